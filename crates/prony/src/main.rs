@@ -1,0 +1,2 @@
+//! prony
+fn main() {}
