@@ -1,1 +1,11 @@
-//! analysis
+//! Pure functions from recorded streams to differences, examinations, uncertainty and verdict.
+//!
+//! One code serves the live screen and the findings afterwards: [`watch`] judges while the rider
+//! pedals, [`assess`] computes everything once the ride is over, and both call the same windows,
+//! the same differences and the same uncertainty.
+//!
+//! What is absent, on purpose: clocks, files, radios, random numbers without a seed, and any value
+//! that is not a finite number. What cannot be computed is said in words ([`outcome::NotTested`]).
+
+pub mod evidence;
+pub mod outcome;
