@@ -9,9 +9,11 @@
 //! What is absent, on purpose: clocks, threads, files, radios, screens.
 
 pub mod command;
+pub mod happening;
 pub mod model;
 pub mod trace;
 
 pub use command::Command;
+pub use happening::Happening;
 pub use model::Model;
 pub use trace::Trace;

@@ -4,6 +4,7 @@
 //! ever not-a-number: what is missing is `None`, what is old has an age.
 
 use crate::trace::Trace;
+use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 use units::{SourceId, Span, Timestamp};
 
@@ -250,7 +251,8 @@ pub struct FlagView {
 }
 
 /// How severe a flag is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Severity {
     /// Outside the tolerance, but the uncertainty overlaps the limit.
     LikelyBeyond,
