@@ -8,4 +8,6 @@
 //! that is not a finite number. What cannot be computed is said in words ([`outcome::NotTested`]).
 
 pub mod evidence;
+pub mod examinations;
 pub mod outcome;
+pub mod stats;

@@ -138,7 +138,11 @@ pub struct BenchFacts {
 impl Default for BenchFacts {
     fn default() -> Self {
         Self {
-            efficiency: Estimate { value: 1.0, u: 0.0, dof: f64::MAX },
+            efficiency: Estimate {
+                value: 1.0,
+                u: 0.0,
+                dof: f64::MAX,
+            },
             tolerance: None,
             flywheel: None,
             wind_factor: None,
@@ -209,18 +213,21 @@ pub struct Source<'a> {
 impl<'a> Given<'a> {
     /// All streams of a role that have any power, in order.
     pub fn sources(&self, role: Role) -> impl Iterator<Item = Source<'a>> + '_ {
-        self.all_sources().filter(move |source| {
-            source.stream.role == role && !source.stream.power_w.is_empty()
-        })
+        self.all_sources()
+            .filter(move |source| source.stream.role == role && !source.stream.power_w.is_empty())
     }
 
     /// All streams, in order.
     pub fn all_sources(&self) -> impl Iterator<Item = Source<'a>> + '_ {
-        self.evidence.streams.iter().enumerate().map(|(index, stream)| Source {
-            index,
-            stream,
-            facts: self.facts.get(index).copied().unwrap_or_default(),
-        })
+        self.evidence
+            .streams
+            .iter()
+            .enumerate()
+            .map(|(index, stream)| Source {
+                index,
+                stream,
+                facts: self.facts.get(index).copied().unwrap_or_default(),
+            })
     }
 
     /// The device under test: its first stream that has power.
@@ -228,11 +235,13 @@ impl<'a> Given<'a> {
     /// # Errors
     /// [`NotTested`] if there is none.
     pub fn under_test(&self, examination: &'static str) -> Result<Source<'a>, NotTested> {
-        self.sources(Role::UnderTest).next().ok_or_else(|| NotTested {
-            examination,
-            reason: "no power was received from the device under test; check its link and role"
-                .into(),
-        })
+        self.sources(Role::UnderTest)
+            .next()
+            .ok_or_else(|| NotTested {
+                examination,
+                reason: "no power was received from the device under test; check its link and role"
+                    .into(),
+            })
     }
 
     /// The primary reference.
@@ -240,11 +249,14 @@ impl<'a> Given<'a> {
     /// # Errors
     /// [`NotTested`] if there is none.
     pub fn reference(&self, examination: &'static str) -> Result<Source<'a>, NotTested> {
-        self.sources(Role::PrimaryReference).next().ok_or_else(|| NotTested {
-            examination,
-            reason: "no power was received from a primary reference; give one instrument that role"
-                .into(),
-        })
+        self.sources(Role::PrimaryReference)
+            .next()
+            .ok_or_else(|| NotTested {
+                examination,
+                reason:
+                    "no power was received from a primary reference; give one instrument that role"
+                        .into(),
+            })
     }
 
     /// The efficiency to apply to the reference before it is compared with the device at the hub.
@@ -253,18 +265,29 @@ impl<'a> Given<'a> {
         if device.is_behind_drivetrain() && !reference.is_behind_drivetrain() {
             self.bench.efficiency
         } else {
-            Estimate { value: 1.0, u: 0.0, dof: f64::MAX }
+            Estimate {
+                value: 1.0,
+                u: 0.0,
+                dof: f64::MAX,
+            }
         }
     }
 
     /// Whether any part of a span may not be judged.
     pub fn is_invalid(&self, from: Timestamp, to: Timestamp) -> bool {
-        self.evidence.invalid.iter().any(|span| span.from < to && from < span.to)
+        self.evidence
+            .invalid
+            .iter()
+            .any(|span| span.from < to && from < span.to)
     }
 
     /// The steps that feed an examination, with their index.
     pub fn steps(&self, feeds: Feeds) -> impl Iterator<Item = (usize, &'a StepSpan)> + '_ {
-        self.evidence.steps.iter().enumerate().filter(move |(_, step)| step.feeds == feeds)
+        self.evidence
+            .steps
+            .iter()
+            .enumerate()
+            .filter(move |(_, step)| step.feeds == feeds)
     }
 
     /// What the step a window lies in was ridden for, if there is a script.

@@ -163,5 +163,8 @@ impl Examinations {
 
 /// A reason in the common shape.
 fn not_tested<R>(examination: &'static str, reason: impl Into<String>) -> Outcome<R> {
-    Err(NotTested { examination, reason: reason.into() })
+    Err(NotTested {
+        examination,
+        reason: reason.into(),
+    })
 }

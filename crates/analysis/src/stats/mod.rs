@@ -1,0 +1,15 @@
+//! Statistics that know nothing of cycling, each checked against published values.
+
+pub mod anova;
+pub mod hat;
+pub mod intervals;
+pub mod least_squares;
+pub mod limits;
+pub mod normal;
+pub mod order;
+pub mod periodogram;
+pub mod search;
+pub mod step_shape;
+pub mod trend;
+pub mod two_samples;
+pub mod york;
