@@ -1,0 +1,77 @@
+//! The scripts that come with the program.
+
+use crate::script::{Script, ScriptErrors, nearest};
+use std::fmt;
+
+/// A script that comes with the program.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ReadyScript {
+    /// Its name.
+    pub name: &'static str,
+    /// Its text.
+    pub text: &'static str,
+}
+
+macro_rules! ready {
+    ($($name:literal),* $(,)?) => {
+        const READY: &[ReadyScript] = &[
+            $(ReadyScript { name: $name, text: include_str!(concat!("../scripts/", $name, ".ron")) },)*
+        ];
+    };
+}
+
+ready! {
+    "first-look",
+    "level-sweep",
+}
+
+/// Every script that comes with the program, in the order in which a tester would meet them.
+pub fn ready_scripts() -> &'static [ReadyScript] {
+    READY
+}
+
+/// The script of this name.
+///
+/// # Errors
+/// [`UnknownScript`] with the nearest name.
+pub fn ready_script(name: &str) -> Result<&'static ReadyScript, UnknownScript> {
+    READY
+        .iter()
+        .find(|script| script.name == name)
+        .ok_or_else(|| UnknownScript {
+            name: name.to_owned(),
+            nearest: nearest(name, READY.iter().map(|script| script.name)),
+        })
+}
+
+impl ReadyScript {
+    /// Reads it.
+    ///
+    /// # Errors
+    /// None in practice: a test reads every one of them.
+    pub fn load(&self) -> Result<Script, ScriptErrors> {
+        Script::from_ron(self.name, self.text)
+    }
+}
+
+/// There is no ready script of this name.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnknownScript {
+    /// The name that was asked for.
+    pub name: String,
+    /// The nearest name there is, if one is near.
+    pub nearest: Option<&'static str>,
+}
+
+impl fmt::Display for UnknownScript {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "no ready script is called {:?}; ", self.name)?;
+        if let Some(nearest) = self.nearest {
+            write!(f, "did you mean `{nearest}`? ")?;
+        }
+        let names: Vec<&str> = READY.iter().map(|script| script.name).collect();
+        write!(f, "(there are: {})", names.join(", "))
+    }
+}
+
+impl std::error::Error for UnknownScript {}
