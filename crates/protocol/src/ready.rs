@@ -23,6 +23,17 @@ macro_rules! ready {
 ready! {
     "first-look",
     "level-sweep",
+    "over-under",
+    "flywheel-ladder",
+    "cadence-ladder",
+    "burst-set",
+    "slope-steps",
+    "slope-rolling",
+    "warm-up-hour",
+    "drop-out-soak",
+    "reference-check",
+    "reference-protocol-1",
+    "reference-protocol-2",
 }
 
 /// Every script that comes with the program, in the order in which a tester would meet them.
