@@ -16,6 +16,7 @@ const READING: &str = "read";
 
 /// A session opened for reading. It may still be recorded meanwhile: each call sees what was
 /// committed when it began. Nothing is verified here beyond what reading needs.
+#[derive(Debug)]
 pub struct Archive {
     path: PathBuf,
     db: Connection,

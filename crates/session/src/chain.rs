@@ -61,7 +61,7 @@ pub(crate) enum NewRow {
         value: String,
     },
     Source {
-        info: SourceInfo,
+        info: Box<SourceInfo>,
         identity: String,
         calibration: String,
     },
@@ -79,14 +79,14 @@ pub(crate) enum NewRow {
 }
 
 /// The digest of a block that is not sealed yet.
-#[derive(Clone)]
+#[derive(Clone, Debug)]
 pub(crate) struct BlockDigest {
     sha: Sha256,
     waiting: Vec<u8>,
 }
 
 /// The open end of the chain: where the next row goes and what the open block holds so far.
-#[derive(Clone)]
+#[derive(Clone, Debug)]
 pub(crate) struct Chain {
     block: i64,
     first_seq: i64,
@@ -163,12 +163,14 @@ impl Seal {
 
 impl NewRow {
     /// The row of a source.
-    pub fn source(info: &SourceInfo) -> serde_json::Result<Self> {
-        Ok(Self::Source {
-            info: info.clone(),
-            identity: serde_json::to_string(&info.identity)?,
-            calibration: serde_json::to_string(&info.calibration)?,
-        })
+    pub fn source(info: &SourceInfo) -> Self {
+        let identity =
+            serde_json::to_string(&info.identity).expect("a struct of texts always has a text");
+        Self::Source {
+            info: Box::new(info.clone()),
+            identity,
+            calibration: info.calibration.to_string(),
+        }
     }
 
     /// The row of an event. A JSON value always has a text.

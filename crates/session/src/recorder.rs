@@ -18,6 +18,7 @@ use units::{Packet, SourceId, Timestamp};
 /// program and of the power supply. A commit that fails changes nothing and loses nothing: the
 /// rows still wait, so it can be tried again. Dropping a recorder without [`Recorder::close`]
 /// leaves an interrupted recording: complete up to the last commit, open to [`crate::recover`].
+#[derive(Debug)]
 pub struct Recorder {
     path: PathBuf,
     db: Connection,
@@ -145,12 +146,7 @@ impl Recorder {
                 what,
             });
         }
-        let row = NewRow::source(source).map_err(|error| Error::Io {
-            path: self.path.clone(),
-            doing: "describe a source of",
-            source: error.into(),
-        })?;
-        self.waiting.push(row);
+        self.waiting.push(NewRow::source(source));
         Ok(())
     }
 

@@ -5,6 +5,7 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::OnceLock;
 use std::time::Duration;
 
 /// The mark of a session in the SQLite header, `application_id`: the letters `PRNY`.
@@ -83,18 +84,16 @@ pub(crate) fn leave_single_file(db: &Connection, path: &Path) -> Result<()> {
 
 /// Compares the definitions in a file with those of its format version.
 pub(crate) fn difference(db: &Connection) -> rusqlite::Result<Difference> {
-    let fresh = Connection::open_in_memory()?;
-    fresh.execute_batch(FORMAT_1)?;
-    let (expected, mut found) = (definitions(&fresh)?, definitions(db)?);
+    let mut found = definitions(db)?;
     let mut difference = Difference::default();
-    for (name, sql) in expected {
-        if found.remove(&name).as_ref() == Some(&sql) {
+    for (name, sql) in expected()? {
+        if found.remove(name).as_ref() == Some(sql) {
             continue;
         }
         if name.starts_with("table") {
-            difference.tables.push(name);
+            difference.tables.push(name.clone());
         } else {
-            difference.triggers.push(name);
+            difference.triggers.push(name.clone());
         }
     }
     difference.extra = found.into_keys().collect();
@@ -146,10 +145,23 @@ fn check_marks(db: &Connection, path: &Path) -> Result<i64> {
     }
 }
 
+/// The definitions of format version 1 as SQLite keeps them, found once per program.
+fn expected() -> rusqlite::Result<&'static Definitions> {
+    static EXPECTED: OnceLock<Definitions> = OnceLock::new();
+    if let Some(expected) = EXPECTED.get() {
+        return Ok(expected);
+    }
+    let fresh = Connection::open_in_memory()?;
+    fresh.execute_batch(FORMAT_1)?;
+    let found = definitions(&fresh)?;
+    Ok(EXPECTED.get_or_init(|| found))
+}
+
 /// Names have the form "table packet". SQLite's own bookkeeping is left out.
 fn definitions(db: &Connection) -> rusqlite::Result<Definitions> {
     let mut statement = db.prepare(
-        "SELECT type || ' ' || name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite\\_%' ESCAPE '\\'",
+        "SELECT type || ' ' || name, sql FROM sqlite_schema \
+         WHERE name NOT LIKE 'sqlite\\_%' ESCAPE '\\'",
     )?;
     let rows = statement.query_map([], |row| {
         Ok((

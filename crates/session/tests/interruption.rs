@@ -1,6 +1,8 @@
 //! A recording that ends without being closed: everything committed is there, and it is said to
 //! be what it is.
 
+#![allow(clippy::unwrap_used, reason = "a test whose scene cannot be set fails")]
+
 mod common;
 
 use common::{about, content, event, packet, recording, source};
@@ -89,6 +91,38 @@ fn a_crash_in_the_middle_leaves_everything_committed() {
     assert_eq!(verify(&crashed).unwrap().state, SealState::Sealed);
     assert!(!with_suffix(&crashed, "-wal").exists());
     recorder.close().unwrap();
+}
+
+/// An annotation that was cut off while SQLite was rewriting pages: the file itself is half new,
+/// its companion holds what it was before.
+#[test]
+fn a_cut_off_addition_is_taken_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("noted.prony");
+    recording(&path).close().unwrap();
+    let before = content(&path).unwrap();
+    let db = rusqlite::Connection::open(&path).unwrap();
+    db.execute_batch("PRAGMA cache_size = 1; BEGIN IMMEDIATE")
+        .unwrap();
+    for seq in 1000..1500 {
+        db.execute("INSERT INTO event VALUES (?1, 0, 'mark', '{}')", [seq])
+            .unwrap();
+    }
+    let half = folder.path().join("half.prony");
+    std::fs::copy(&path, &half).unwrap();
+    std::fs::copy(
+        with_suffix(&path, "-journal"),
+        with_suffix(&half, "-journal"),
+    )
+    .unwrap();
+    drop(db);
+    assert_ne!(std::fs::read(&half).unwrap(), std::fs::read(&path).unwrap());
+    for error in [Archive::open(&half).map(drop), verify(&half).map(drop)] {
+        assert!(matches!(error, Err(Error::Interrupted { .. })), "{error:?}");
+    }
+    assert_eq!(recover(&half).unwrap(), Recovery::AlreadyClosed);
+    assert_eq!(content(&half).unwrap(), before);
+    assert_eq!(verify(&half).unwrap().state, SealState::Sealed);
 }
 
 #[test]

@@ -1,6 +1,8 @@
 //! The documented format, read by somebody else: Python's own `sqlite3` and `hashlib` recompute
 //! the seals from the description in the crate's documentation.
 
+#![allow(clippy::unwrap_used, reason = "a test whose scene cannot be set fails")]
+
 mod common;
 
 use common::{event, recording};

@@ -1,5 +1,7 @@
 //! What goes in comes out, in the order it went in.
 
+#![allow(clippy::unwrap_used, reason = "a test whose scene cannot be set fails")]
+
 mod common;
 
 use common::{about, append, content, event, packet, recording, source};
