@@ -103,7 +103,9 @@ fn explain(code: &RonError) -> String {
             format!("`{field}` is given twice; remove one")
         }
         RonError::Eof => "the text ends too early; a closing bracket is missing".to_owned(),
-        RonError::ExpectedComma => "a comma is missing between two values".to_owned(),
+        RonError::ExpectedComma => {
+            "a comma, a colon or a closing bracket is missing before this place".to_owned()
+        }
         RonError::ExpectedArray => "a list in `[` `]` is expected here".to_owned(),
         RonError::ExpectedArrayEnd => {
             "the list does not end here; a comma or a closing `]` is missing".to_owned()
@@ -119,6 +121,7 @@ fn explain(code: &RonError) -> String {
         RonError::ExpectedDifferentStructName { expected, found } => {
             format!("a script begins with `{expected}(`, not with `{found}`")
         }
+        RonError::ExpectedNamedStructLike(name) => format!("a script begins with `{name}(`"),
         RonError::ExceededRecursionLimit => {
             "brackets are nested too deeply; the limit is 128".to_owned()
         }
@@ -161,10 +164,7 @@ impl<'a> Fields<'_, 'a> {
         match raw.0 {
             Some(_) => self.maybe(raw, field, bound).unwrap_or(bound.min),
             None => {
-                let middle = ((bound.min + bound.max) / 10.0)
-                    .clamp(bound.min, bound.max)
-                    .round();
-                self.missing(field, &format!("{middle}"));
+                self.missing(field, &bound.example.to_string());
                 bound.min
             }
         }
@@ -178,7 +178,9 @@ impl<'a> Fields<'_, 'a> {
     /// A number if it is there.
     pub(super) fn maybe(&mut self, raw: Raw<'a>, field: &str, bound: &Bound) -> Option<f64> {
         let part = raw.0?;
-        let Ok(value) = ron::from_str::<f64>(part) else {
+        // The plain form is by far the most frequent; RON's other forms take the longer way.
+        let plain = part.parse::<f64>().ok();
+        let Some(value) = plain.or_else(|| ron::from_str(part).ok()) else {
             let what = format!("`{field}` is not a number; write {}", range_words(bound));
             self.reader.report(part, what);
             return None;

@@ -15,6 +15,16 @@ impl<'de: 'a, 'a> Deserialize<'de> for Raw<'a> {
     }
 }
 
+/// The items of a list, each uninterpreted, read in one pass. `None` when there is no list.
+#[derive(Clone, Debug, Default)]
+pub(super) struct RawList<'a>(pub(super) Option<Vec<Raw<'a>>>);
+
+impl<'de: 'a, 'a> Deserialize<'de> for RawList<'a> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        Ok(Self(Some(Vec::deserialize(deserializer)?)))
+    }
+}
+
 /// The text after leading white space and comments.
 fn skip_space(mut text: &str) -> &str {
     loop {

@@ -3,7 +3,7 @@
 //! Every field is read as [`Raw`] and interpreted later, so that one bad number does not hide the
 //! next and each keeps its place.
 
-use super::raw::Raw;
+use super::raw::{Raw, RawList};
 use serde::Deserialize;
 
 /// The whole document.
@@ -27,7 +27,7 @@ pub(super) struct ScriptFile<'a> {
     #[serde(borrow, default)]
     pub(super) cw_kg_per_m: Raw<'a>,
     #[serde(borrow, default)]
-    pub(super) steps: Raw<'a>,
+    pub(super) steps: RawList<'a>,
 }
 
 macro_rules! steps {

@@ -60,7 +60,17 @@ fn script<'a>(reader: &mut Reader<'a>, name: &str, file: &ScriptFile<'a>) -> Scr
     reader.crr = crr.unwrap_or(reader.crr);
     reader.cw_kg_per_m = cw_kg_per_m.unwrap_or(reader.cw_kg_per_m);
 
-    let mut steps = reader.list_of_steps(file.steps, whole, 0);
+    let first_step = file
+        .steps
+        .0
+        .as_deref()
+        .and_then(|items| items.first()?.0)
+        .unwrap_or(whole);
+    let groups = match &file.steps.0 {
+        Some(items) => reader.unfold(items, first_step, 0),
+        None => reader.no_steps(whole),
+    };
+    let mut steps: Vec<PlannedStep> = groups.into_iter().flatten().collect();
     for (index, step) in steps.iter_mut().enumerate() {
         step.index = index;
         put_into_words(step);
@@ -78,7 +88,7 @@ fn script<'a>(reader: &mut Reader<'a>, name: &str, file: &ScriptFile<'a>) -> Scr
             total / 3600.0,
             limits::LONGEST_SECONDS / 3600.0
         );
-        reader.report(file.steps.0.unwrap_or(whole), what);
+        reader.report(first_step, what);
     }
     Script {
         name: name.to_owned(),
@@ -92,19 +102,10 @@ fn script<'a>(reader: &mut Reader<'a>, name: &str, file: &ScriptFile<'a>) -> Scr
 }
 
 impl<'a> Reader<'a> {
-    /// Reads a list of steps, one after the other.
-    fn list_of_steps(&mut self, raw: Raw<'a>, owner: &'a str, depth: usize) -> Vec<PlannedStep> {
-        self.groups(raw, owner, depth)
-            .into_iter()
-            .flatten()
-            .collect()
-    }
-
     /// Reads a list of steps and keeps what each unfolds into apart.
     fn groups(&mut self, raw: Raw<'a>, owner: &'a str, depth: usize) -> Vec<Vec<PlannedStep>> {
         let Some(part) = raw.0 else {
-            self.report(owner, "there is no `steps`; add `steps: [ … ]`".to_owned());
-            return Vec::new();
+            return self.no_steps(owner);
         };
         if depth > limits::DEEPEST {
             let what = format!(
@@ -114,15 +115,25 @@ impl<'a> Reader<'a> {
             self.report(part, what);
             return Vec::new();
         }
-        let Some(items) = self.parse::<Vec<Raw<'a>>>(part) else {
-            return Vec::new();
-        };
+        match self.parse::<Vec<Raw<'a>>>(part) {
+            Some(items) => self.unfold(&items, part, depth),
+            None => Vec::new(),
+        }
+    }
+
+    fn no_steps(&mut self, owner: &'a str) -> Vec<Vec<PlannedStep>> {
+        self.report(owner, "there is no `steps`; add `steps: [ … ]`".to_owned());
+        Vec::new()
+    }
+
+    /// Unfolds the steps of a list found at `part`.
+    fn unfold(&mut self, items: &[Raw<'a>], part: &'a str, depth: usize) -> Vec<Vec<PlannedStep>> {
         if items.is_empty() {
             self.report(part, "`steps` is empty; add at least one step".to_owned());
         }
         let mut count = 0;
         let mut groups = Vec::with_capacity(items.len());
-        for at in items.into_iter().filter_map(|item| item.0) {
+        for at in items.iter().filter_map(|item| item.0) {
             let group = self.step(at, depth);
             count += group.len();
             if count > limits::MOST_STEPS {
@@ -147,7 +158,8 @@ impl<'a> Reader<'a> {
                     StepFile::Repeat(file) => {
                         let mut fields = Fields { reader: self, step: "Repeat", at };
                         let times = fields.count(file.times, "times", &limits::TIMES);
-                        let body = self.list_of_steps(file.steps, at, depth + 1);
+                        let groups = self.groups(file.steps, at, depth + 1);
+                        let body: Vec<PlannedStep> = groups.into_iter().flatten().collect();
                         self.multiplied(&body, times, at)
                     }
                     StepFile::Shuffle(file) => {
