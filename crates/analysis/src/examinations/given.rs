@@ -6,7 +6,7 @@
 
 use crate::evidence::{Evidence, Feeds, Place, Role, StepSpan, Stream};
 use crate::outcome::{Estimate, NotTested};
-use units::{Span, Timestamp};
+use units::Timestamp;
 
 /// The arguments common to all examinations.
 #[derive(Clone, Copy, Debug)]
@@ -294,14 +294,4 @@ impl<'a> Given<'a> {
     pub fn feeds_of(&self, window: &SteadyWindow) -> Option<Feeds> {
         Some(self.evidence.steps.get(window.step?)?.feeds)
     }
-}
-
-/// A moment as seconds for fits.
-pub(super) fn secs(at: Timestamp) -> f64 {
-    at.as_secs_f64()
-}
-
-/// A span from seconds.
-pub(super) fn span(secs: f64) -> Span {
-    Span::from_secs_f64(secs)
 }

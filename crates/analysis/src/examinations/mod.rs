@@ -10,6 +10,7 @@ pub mod anchors;
 pub mod apportioning;
 pub mod assurance;
 pub mod best_means;
+mod bins;
 pub mod bursts;
 pub mod coast_down;
 pub mod comparison;
@@ -22,6 +23,7 @@ pub mod energy;
 pub mod given;
 pub mod hysteresis;
 pub mod inertia;
+mod integral;
 pub mod level;
 pub mod noise;
 pub mod radio;
@@ -31,8 +33,12 @@ pub mod slope;
 pub mod smoothing;
 pub mod stability;
 pub mod static_check;
+#[cfg(test)]
+mod synthetic;
 pub mod virtual_speed;
+mod visits;
 pub mod warm_up;
+mod words;
 
 use crate::outcome::{NotTested, Outcome};
 pub use given::{
