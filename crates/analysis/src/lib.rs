@@ -7,7 +7,20 @@
 //! What is absent, on purpose: clocks, files, radios, random numbers without a seed, and any value
 //! that is not a finite number. What cannot be computed is said in words ([`outcome::NotTested`]).
 
+pub mod align;
+pub mod assess;
+pub mod budget;
+pub mod cell;
+pub mod claim;
+pub mod dropout;
 pub mod evidence;
 pub mod examinations;
+pub mod findings;
+pub mod gate;
+pub mod grid;
 pub mod outcome;
+mod overall;
+pub mod settings;
 pub mod stats;
+pub mod verdict;
+pub mod watch;

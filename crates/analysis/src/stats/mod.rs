@@ -1,10 +1,13 @@
 //! Statistics that know nothing of cycling, each checked against published values.
 
 pub mod anova;
+pub mod autocorrelation;
+pub mod descriptive;
 pub mod hat;
 pub mod intervals;
 pub mod least_squares;
 pub mod limits;
+pub mod linear;
 pub mod normal;
 pub mod order;
 pub mod periodogram;

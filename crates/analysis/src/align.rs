@@ -1,0 +1,400 @@
+//! Alignment: by how much each stream is late against the primary reference.
+//!
+//! The lag is the shift that makes the variance of the difference least, on power and on cadence
+//! where both instruments have them. Shifts are found to a fraction of a sample by cubic splines,
+//! segment by segment, and each lag carries an uncertainty from the residuals and the steepness of
+//! the minimum, robust against autocorrelation. Three segments or more also give a linear drift
+//! of the clock. Nothing is scaled and nothing is warped.
+//!
+//! A lag is relative: the reference has a delay of its own. A positive lag means that the stream
+//! is late.
+//!
+//! Cost: samples are interpolated once onto a uniform grid; for each whole step of shift the sums
+//! of products with the four spline coefficients are taken once, after which the variance at any
+//! fraction of a step is a small quadratic form.
+
+mod coarse;
+mod spline;
+mod variance;
+
+use crate::evidence::{Arrival, Evidence, Role, Stream, ZeroOffset};
+use crate::findings::{Alignment, DriftApplied, LagQuantity, LagSegment};
+use crate::outcome::{Estimate, NotTested};
+use crate::settings::AlignSettings;
+use crate::stats::linear::fit_line_weighted;
+use spline::Uniform;
+use units::{Series, Span, Timestamp};
+
+pub use variance::lag_of_series;
+
+/// Spacing of the uniform grid, s.
+pub(crate) const STEP_S: f64 = 0.5;
+/// Fewest grid points that a segment needs: half a minute.
+pub(crate) const MIN_POINTS: usize = 60;
+/// Standard uncertainty that interpolation leaves at 1 Hz, s (project's check list, section 7).
+pub(crate) const INTERPOLATION_U_S: f64 = 0.002;
+
+const EXAMINATION: &str = "alignment";
+
+/// Aligns every stream but the primary reference against it. Without a primary reference with
+/// power or cadence nothing can be aligned, and the list is empty.
+pub fn align(evidence: &Evidence, settings: &AlignSettings) -> Vec<Alignment> {
+    let Some(reference) = evidence
+        .streams
+        .iter()
+        .find(|stream| stream.role == Role::PrimaryReference)
+    else {
+        return Vec::new();
+    };
+    let grid = TimeGrid::of(evidence);
+    let power = Uniform::resample(&reference.power_w, grid).smoothed();
+    let cadence = Uniform::resample(&reference.cadence_rpm, grid).smoothed();
+    evidence
+        .streams
+        .iter()
+        .filter(|stream| !std::ptr::eq(*stream, reference))
+        .map(|stream| {
+            let against = [
+                (LagQuantity::Power, &power, &stream.power_w),
+                (LagQuantity::Cadence, &cadence, &stream.cadence_rpm),
+            ];
+            align_stream(&stream.name, against, grid, settings)
+        })
+        .collect()
+}
+
+/// Moves every stream onto the clock of the reference. Alignments are those of [`align`]; a
+/// stream that has none stays where it is.
+pub fn apply(evidence: &Evidence, alignments: &[Alignment]) -> Evidence {
+    let streams = evidence
+        .streams
+        .iter()
+        .map(|stream| {
+            let alignment = alignments
+                .iter()
+                .find(|alignment| alignment.source == stream.name);
+            match alignment {
+                Some(alignment) if alignment.moves() => moved(stream, alignment),
+                _ => stream.clone(),
+            }
+        })
+        .collect();
+    Evidence {
+        streams,
+        steps: evidence.steps.clone(),
+        commands: evidence.commands.clone(),
+        invalid: evidence.invalid.clone(),
+        end: evidence.end,
+    }
+}
+
+impl Alignment {
+    /// Where a moment of the stream lies on the clock of the reference.
+    pub fn on_reference_clock(&self, at: Timestamp) -> Timestamp {
+        let mut late_s = self.lag_s;
+        if let (DriftApplied::Yes, Some(drift)) = (self.drift_applied, self.drift_ppm) {
+            late_s += drift.value * 1e-6 * (at - self.pivot).as_secs_f64();
+        }
+        at - Span::from_secs_f64(late_s)
+    }
+
+    /// Whether applying it changes anything.
+    fn moves(&self) -> bool {
+        self.refused.is_none() && (self.lag_s != 0.0 || self.drift_applied == DriftApplied::Yes)
+    }
+
+    fn refused(name: &str, reason: String) -> Self {
+        Self {
+            source: name.into(),
+            lag_s: 0.0,
+            lag_u_s: 0.0,
+            drift_ppm: None,
+            pivot: Timestamp::ZERO,
+            drift_applied: DriftApplied::No,
+            from_power: None,
+            from_cadence: None,
+            segments: Vec::new(),
+            refused: Some(NotTested {
+                examination: EXAMINATION,
+                reason: format!("{name}: {reason}"),
+            }),
+        }
+    }
+}
+
+/// The uniform grid that all streams of a session share.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct TimeGrid {
+    /// Moment of the first point, s.
+    pub(crate) from_s: f64,
+    /// Number of points.
+    pub(crate) points: usize,
+}
+
+impl TimeGrid {
+    fn of(evidence: &Evidence) -> Self {
+        let series = evidence.streams.iter().flat_map(|stream| {
+            [&stream.power_w, &stream.cadence_rpm]
+                .into_iter()
+                .filter_map(|series| Some((series.times().first()?, series.times().last()?)))
+        });
+        let (first, last) = series.fold(
+            (Timestamp::MAX, Timestamp::from_nanos(i64::MIN)),
+            |(first, last), (begin, end)| (first.min(*begin), last.max(*end)),
+        );
+        if first > last {
+            return Self {
+                from_s: 0.0,
+                points: 0,
+            };
+        }
+        let from_s = (first.as_secs_f64() / STEP_S).floor() * STEP_S;
+        // A clock that jumped by days must not ask for the memory of days.
+        let length_s = (last.as_secs_f64() - from_s).min(48.0 * 3600.0);
+        Self {
+            from_s,
+            points: (length_s / STEP_S) as usize + 1,
+        }
+    }
+
+    fn at_s(&self, point: usize) -> f64 {
+        self.from_s + point as f64 * STEP_S
+    }
+}
+
+fn align_stream(
+    name: &str,
+    against: [(LagQuantity, &Uniform, &Series); 2],
+    grid: TimeGrid,
+    settings: &AlignSettings,
+) -> Alignment {
+    let pairs: Vec<(LagQuantity, &Uniform, Uniform)> = against
+        .into_iter()
+        .filter(|(_, reference, series)| reference.valid_points() > 0 && !series.is_empty())
+        .map(|(quantity, reference, series)| {
+            (
+                quantity,
+                reference,
+                Uniform::resample(series, grid).smoothed(),
+            )
+        })
+        .collect();
+    if pairs.is_empty() {
+        return Alignment::refused(
+            name,
+            "neither power nor cadence was received from both instruments".into(),
+        );
+    }
+    // Power first: it is what is compared. Cadence finds the place if power does not.
+    let mut best: Option<coarse::Coarse> = None;
+    for (_, reference, stream) in &pairs {
+        let found = coarse::search(reference, stream, settings);
+        if best.is_none_or(|best| found.correlation > best.correlation) {
+            best = Some(found);
+        }
+        if best.is_some_and(|best| best.correlation >= settings.min_correlation) {
+            break;
+        }
+    }
+    let coarse = match best {
+        Some(coarse) if coarse.correlation >= settings.min_correlation / 2.0 => coarse,
+        _ => {
+            return Alignment::refused(
+                name,
+                "the power hardly changes, or the two do not resemble each other at any lag; \
+                 ride a few clear changes of power and cadence"
+                    .into(),
+            );
+        }
+    };
+
+    let mut segments = Vec::new();
+    for (quantity, reference, stream) in &pairs {
+        let coefficients = reference.coefficients();
+        let length = ((settings.segment_s / STEP_S) as usize).max(MIN_POINTS);
+        let mut from = 0;
+        while from < grid.points {
+            // The last piece joins the one before it if it is shorter than half a segment.
+            let to = if grid.points - from < length * 3 / 2 {
+                grid.points
+            } else {
+                from + length
+            };
+            if let Some(found) =
+                variance::segment_lag(&coefficients, stream, from..to, coarse.lag_steps)
+            {
+                segments.push(LagSegment {
+                    middle_s: 0.5 * (grid.at_s(from) + grid.at_s(to - 1)),
+                    lag_s: found.lag_s,
+                    u_s: found.u_s,
+                    quantity: *quantity,
+                });
+            }
+            from = to;
+        }
+    }
+    conclude(name, segments, settings)
+}
+
+/// Joins the lags of the segments.
+fn conclude(name: &str, segments: Vec<LagSegment>, settings: &AlignSettings) -> Alignment {
+    let of = |quantity: LagQuantity| -> Vec<LagSegment> {
+        segments
+            .iter()
+            .copied()
+            .filter(|segment| segment.quantity == quantity)
+            .collect()
+    };
+    let from_power = weighted_mean(&of(LagQuantity::Power));
+    let from_cadence = weighted_mean(&of(LagQuantity::Cadence));
+    let usable = |estimate: &Estimate| estimate.u <= settings.max_u_s;
+    let used: Vec<LagSegment> = match (from_power.filter(usable), from_cadence.filter(usable)) {
+        // Power may be smoothed where cadence is not: the two are joined only if they agree.
+        (Some(power), Some(cadence))
+            if (power.value - cadence.value).abs() <= 2.0 * power.u.hypot(cadence.u) =>
+        {
+            segments.clone()
+        }
+        (Some(_), _) => of(LagQuantity::Power),
+        (None, Some(_)) => of(LagQuantity::Cadence),
+        (None, None) => Vec::new(),
+    };
+    let Some(lag) = weighted_mean(&used) else {
+        return Alignment {
+            from_power,
+            from_cadence,
+            segments,
+            ..Alignment::refused(
+                name,
+                "no clear minimum: ride a few clear changes of power and cadence".into(),
+            )
+        };
+    };
+
+    let weights: Vec<f64> = used.iter().map(|segment| segment.u_s.powi(-2)).collect();
+    let total: f64 = weights.iter().sum();
+    let pivot_s = used
+        .iter()
+        .zip(&weights)
+        .map(|(segment, weight)| segment.middle_s * weight)
+        .sum::<f64>()
+        / total;
+    let drift = drift_ppm(&used, &weights);
+    let drift_applied = match drift {
+        Some(drift) if drift.value.abs() > 2.0 * drift.u => DriftApplied::Yes,
+        _ => DriftApplied::No,
+    };
+    Alignment {
+        source: name.into(),
+        lag_s: lag.value,
+        lag_u_s: lag.u,
+        drift_ppm: drift,
+        pivot: Timestamp::from_secs_f64(pivot_s),
+        drift_applied,
+        from_power,
+        from_cadence,
+        segments,
+        refused: None,
+    }
+}
+
+/// Weighted mean of lags; its uncertainty grows where the lags scatter more than they should
+/// (Birge ratio). `None` of nothing.
+fn weighted_mean(segments: &[LagSegment]) -> Option<Estimate> {
+    let total: f64 = segments.iter().map(|segment| segment.u_s.powi(-2)).sum();
+    if segments.is_empty() || !total.is_finite() || total <= 0.0 {
+        return None;
+    }
+    let value = segments
+        .iter()
+        .map(|segment| segment.lag_s * segment.u_s.powi(-2))
+        .sum::<f64>()
+        / total;
+    let dof = (segments.len() - 1) as f64;
+    let birge = if dof > 0.0 {
+        let chi2: f64 = segments
+            .iter()
+            .map(|segment| ((segment.lag_s - value) / segment.u_s).powi(2))
+            .sum();
+        (chi2 / dof).sqrt().max(1.0)
+    } else {
+        1.0
+    };
+    let u = (total.powf(-0.5) * birge).hypot(INTERPOLATION_U_S);
+    Some(Estimate {
+        value,
+        u,
+        dof: if dof > 0.0 { dof } else { f64::MAX },
+    })
+}
+
+/// Drift from the slope of the lags over time; needs three different moments.
+fn drift_ppm(segments: &[LagSegment], weights: &[f64]) -> Option<Estimate> {
+    let times: Vec<f64> = segments.iter().map(|segment| segment.middle_s).collect();
+    let lags: Vec<f64> = segments.iter().map(|segment| segment.lag_s).collect();
+    let mut moments = times.clone();
+    moments.sort_by(f64::total_cmp);
+    moments.dedup();
+    if moments.len() < 3 {
+        return None;
+    }
+    let line = fit_line_weighted(&times, &lags, weights)?;
+    // Scatter smaller than the segments' own uncertainty is luck, not precision.
+    let birge = (line.rss / line.dof).sqrt();
+    let u = if birge > 0.0 {
+        line.slope_sd * birge.max(1.0) / birge
+    } else {
+        line.slope_sd
+    };
+    let u = if u > 0.0 {
+        u
+    } else {
+        fallback_slope_u(&times, weights)
+    };
+    Some(Estimate {
+        value: 1e6 * line.slope,
+        u: 1e6 * u,
+        dof: line.dof,
+    })
+}
+
+fn fallback_slope_u(times: &[f64], weights: &[f64]) -> f64 {
+    let total: f64 = weights.iter().sum();
+    let mean = times.iter().zip(weights).map(|(t, w)| t * w).sum::<f64>() / total;
+    let sxx: f64 = times
+        .iter()
+        .zip(weights)
+        .map(|(t, w)| w * (t - mean).powi(2))
+        .sum();
+    sxx.max(f64::MIN_POSITIVE).powf(-0.5)
+}
+
+fn moved(stream: &Stream, alignment: &Alignment) -> Stream {
+    let map = |at: Timestamp| alignment.on_reference_clock(at);
+    // A drift of less than one second per second keeps the order, so nothing is refused.
+    let series = |series: &Series| series.map_time(map).unwrap_or_else(|_| series.clone());
+    Stream {
+        name: stream.name.clone(),
+        role: stream.role,
+        place: stream.place,
+        power_w: series(&stream.power_w),
+        cadence_rpm: series(&stream.cadence_rpm),
+        speed_kmh: series(&stream.speed_kmh),
+        arrivals: stream
+            .arrivals
+            .iter()
+            .map(|arrival| Arrival {
+                at: map(arrival.at),
+                epoch: arrival.epoch,
+            })
+            .collect(),
+        zero_offsets: stream
+            .zero_offsets
+            .iter()
+            .map(|zero| ZeroOffset {
+                at: map(zero.at),
+                torque_nm: zero.torque_nm,
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,572 @@
+//! The whole assessment: from what was recorded to the findings.
+//!
+//! Align, pair the seconds, gate, gather cells, judge each in both treatments, classify the
+//! drop-outs, examine, judge the claims. Nothing in here decides anything by itself.
+
+use crate::align;
+use crate::budget::Instruments;
+use crate::cell::{Cells, Judge};
+use crate::claim::Claim;
+use crate::dropout;
+use crate::evidence::{Evidence, Load, Place, Role, Stream};
+use crate::examinations::{
+    self, BenchFacts, DropOut, DropOutKind, Given, SteadyWindow, StreamFacts, Tolerance as Limit,
+};
+use crate::findings::{
+    Alignment, Cell, Exclusion, Findings, PairedTraces, SourceFinding, Treatment, WindowFinding,
+};
+use crate::gate::{Gate, Gated, Window};
+use crate::grid::{self, Held, Pair, Script, Second, StepNow};
+use crate::outcome::{Estimate, NotTested};
+use crate::overall;
+use crate::settings::Settings;
+use crate::verdict::{Tolerance, Verdict};
+use crate::watch::judge_window;
+use std::sync::Arc;
+use units::{Series, Timestamp};
+
+/// Longest recording that is put on the grid of seconds: two days.
+const LONGEST_S: i64 = 48 * 3600;
+
+/// Computes the findings of one session.
+pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
+    let alignment = align::align(evidence, &settings.align);
+    let evidence = &align::apply(evidence, &alignment);
+    let mut anomalies = anomalies_of(evidence, &alignment);
+    let mut not_tested: Vec<NotTested> = alignment
+        .iter()
+        .filter_map(|alignment| alignment.refused.clone())
+        .collect();
+
+    let compared = compare(evidence, settings);
+    let facts = facts(evidence, settings, &alignment);
+    let (under_test, reference) = (first(evidence, Role::UnderTest), primary(evidence));
+    if let Err(reason) = &compared {
+        not_tested.insert(0, reason.clone());
+    }
+    let compared = compared.unwrap_or_default();
+    anomalies.extend(compared.anomalies.iter().cloned());
+
+    let given = Given {
+        evidence,
+        windows: &compared.steady,
+        dropouts: &compared.dropouts,
+        facts: &facts,
+        bench: bench_facts(settings, &compared.cells, under_test, reference),
+    };
+    let examinations = examinations::examine(&given);
+    not_tested.extend(examinations.not_tested().into_iter().cloned());
+
+    let overall = overall::overall(&compared.cells, compared.treatment);
+    let budget = overall
+        .worst_cell
+        .and_then(|index| compared.cells.get(index))
+        .map(|cell| cell.budget.clone())
+        .unwrap_or_default();
+    let claims = overall::claims(settings, &compared.cells, &compared.windows, &overall);
+    let plots = overall::plots(&compared, &overall, &alignment);
+    Findings {
+        duration_s: evidence.end.as_secs_f64(),
+        sources: evidence
+            .streams
+            .iter()
+            .map(|stream| source(stream, evidence.end))
+            .collect(),
+        under_test: under_test.map(|stream| stream.name.clone()),
+        reference: reference.map(|stream| stream.name.clone()),
+        alignment,
+        windows: compared.windows,
+        steady: compared.steady,
+        cells: compared.cells,
+        overall,
+        examinations,
+        dropouts: compared.dropouts,
+        budget,
+        claims,
+        exclusions: compared.exclusions,
+        anomalies,
+        not_tested,
+        traces: compared.traces,
+        plots,
+        rule: settings.decision.words(),
+    }
+}
+
+/// What the comparison of device and reference gives.
+#[derive(Clone, Debug)]
+pub(crate) struct Compared {
+    pub(crate) treatment: Treatment,
+    pub(crate) windows: Vec<WindowFinding>,
+    pub(crate) steady: Vec<SteadyWindow>,
+    pub(crate) cells: Vec<Cell>,
+    pub(crate) dropouts: Vec<DropOut>,
+    pub(crate) exclusions: Vec<Exclusion>,
+    pub(crate) traces: PairedTraces,
+    pub(crate) anomalies: Vec<String>,
+}
+
+impl Default for Compared {
+    fn default() -> Self {
+        Self {
+            treatment: Treatment::AsIndicated,
+            windows: Vec::new(),
+            steady: Vec::new(),
+            cells: Vec::new(),
+            dropouts: Vec::new(),
+            exclusions: Vec::new(),
+            traces: PairedTraces::default(),
+            anomalies: Vec::new(),
+        }
+    }
+}
+
+fn compare(evidence: &Evidence, settings: &Settings) -> Result<Compared, NotTested> {
+    let refused = |reason: &str| NotTested {
+        examination: "comparison",
+        reason: reason.into(),
+    };
+    let under_test = first(evidence, Role::UnderTest).ok_or_else(|| {
+        refused("no power was received from the device under test; check its link and role")
+    })?;
+    let reference = primary(evidence).ok_or_else(|| {
+        refused("no power was received from a primary reference; give one instrument that role")
+    })?;
+    let pair = Pair {
+        under_test,
+        reference,
+    };
+    let mut seconds = seconds(evidence, pair)
+        .ok_or_else(|| refused("device and reference have no second in common"))?;
+    let dropouts = dropout::classify(pair, &seconds, evidence.end, &settings.dropout);
+    forbid_frozen(&mut seconds, &dropouts);
+
+    let traces = traces(&seconds);
+    let mut gate = Gate::new(settings);
+    let mut gated = Vec::new();
+    for second in seconds {
+        gate.push(second, &mut gated);
+    }
+    gate.finish(&mut gated);
+
+    let judge = Judge::new(settings, Instruments::of(under_test, reference));
+    let treatment = judge.treatment();
+    let mut cells = Cells::default();
+    let mut windows: Vec<(usize, Window)> = Vec::new();
+    let mut exclusions = Vec::new();
+    for item in gated {
+        match item {
+            Gated::Window(window) => windows.push((cells.add(&window), window)),
+            Gated::Excluded {
+                from_s,
+                to_s,
+                reason,
+            } => exclusions.push(Exclusion {
+                from_s: from_s as f64,
+                to_s: to_s as f64,
+                reason: reason.into_owned(),
+            }),
+        }
+    }
+
+    let repeatability = cells.repeatability();
+    // The deciding treatment comes first, so that the index of a window's cell is that of its data.
+    let mut treatments = judge.instruments.treatments().to_vec();
+    treatments.sort_by_key(|other| *other != treatment);
+    let judged: Vec<Cell> = treatments
+        .iter()
+        .flat_map(|treatment| {
+            cells
+                .all()
+                .iter()
+                .map(|data| data.judge(&judge, *treatment, repeatability))
+        })
+        .collect();
+    let noises: Vec<_> = cells.all().iter().map(|data| data.noise()).collect();
+    let mut findings = Vec::with_capacity(windows.len());
+    let mut steady = Vec::with_capacity(windows.len());
+    for (index, window) in &windows {
+        let data = &cells.all()[*index];
+        let Some(found) = judge_window(&judge, treatment, window, noises[*index]) else {
+            continue;
+        };
+        let step = window.step.map(|step| step.visit);
+        findings.push(WindowFinding {
+            from_s: window.from_s as f64,
+            to_s: window.to_s as f64,
+            step,
+            cell: Some(*index),
+            level_w: data.level_w(),
+            reference_w: window.mean_reference_w(),
+            under_test_w: window.mean_under_test_w(),
+            cadence_rpm: window.cadence_rpm,
+            speed_kmh: window.speed_kmh,
+            difference_pct: found.difference_pct,
+            u_a_pct: found.u_a_pct,
+            u_pct: found.u_pct,
+            expanded_pct: found.expanded_pct,
+            tolerance_pct: found.tolerance_pct,
+        });
+        steady.push(SteadyWindow {
+            from: Timestamp::from_secs(window.from_s),
+            to: Timestamp::from_secs(window.to_s),
+            step,
+            level_w: data.level_w(),
+            reference_w: window.mean_reference_w(),
+            under_test_w: window.mean_under_test_w(),
+            cadence_rpm: window.cadence_rpm,
+            speed_kmh: window.speed_kmh,
+            gear: window.step.and_then(|step| step.gear),
+            u_pct: found.u_a_pct,
+        });
+    }
+    let anomalies = cell_anomalies(&judged, treatment, settings, &judge);
+    Ok(Compared {
+        treatment,
+        windows: findings,
+        steady,
+        cells: judged,
+        dropouts,
+        exclusions,
+        traces,
+        anomalies,
+    })
+}
+
+/// The paired seconds of the whole recording; `None` if there is no common second.
+fn seconds(evidence: &Evidence, pair: Pair<'_>) -> Option<Vec<Second>> {
+    let begin = |series: &Series| Some(series.times().first()?.as_nanos().div_euclid(NANOS));
+    let end = |series: &Series| Some(series.times().last()?.as_nanos().div_euclid(NANOS) + 3);
+    let (device, reference) = (&pair.under_test.power_w, &pair.reference.power_w);
+    let from = begin(device)?.min(begin(reference)?);
+    let to = end(device)?.max(end(reference)?).min(from + LONGEST_S);
+    if begin(device)?.max(begin(reference)?) >= end(device)?.min(end(reference)?) {
+        return None;
+    }
+    let count = usize::try_from(to - from).ok()?;
+    let under_test = grid::column(device, from, count);
+    let reference = grid::column(reference, from, count);
+    let cadence = grid::column(pair.cadence(), from, count);
+    let speed = grid::column(pair.speed(), from, count);
+    let script = if evidence.steps.is_empty() {
+        Script::None
+    } else {
+        Script::Ridden
+    };
+    let mut steps = Cursor::default();
+    let mut commands = Cursor::default();
+    let value = |held: Option<Held>| held.map(|held| held.value);
+    let mut seconds: Vec<Second> = (0..count)
+        .map(|offset| {
+            let index = from + offset as i64;
+            let at = Timestamp::from_secs(index);
+            let step = steps
+                .at(evidence.steps.len(), |place| {
+                    evidence.steps[place].from <= at
+                })
+                .and_then(|place| StepNow::at(&evidence.steps[place], place, index));
+            let command = commands
+                .at(evidence.commands.len(), |place| {
+                    evidence.commands[place].at <= at
+                })
+                .map(|place| evidence.commands[place].load);
+            Second {
+                index,
+                under_test: under_test[offset],
+                reference: reference[offset],
+                cadence_rpm: value(cadence[offset]),
+                speed_kmh: value(speed[offset]),
+                target_w: match command {
+                    Some(Load::PowerW(watts)) => Some(watts),
+                    _ => None,
+                },
+                step,
+                script,
+                invalid: None,
+            }
+        })
+        .collect();
+    for span in &evidence.invalid {
+        forbid(
+            &mut seconds,
+            span.from,
+            span.to,
+            &Arc::from(span.reason.as_str()),
+        );
+    }
+    Some(seconds)
+}
+
+const NANOS: i64 = 1_000_000_000;
+
+/// Walks a list in order of time.
+#[derive(Default)]
+struct Cursor(usize);
+
+impl Cursor {
+    /// The last place whose beginning has passed.
+    fn at(&mut self, length: usize, begun: impl Fn(usize) -> bool) -> Option<usize> {
+        while self.0 < length && begun(self.0) {
+            self.0 += 1;
+        }
+        self.0.checked_sub(1)
+    }
+}
+
+/// Marks the seconds that a span touches.
+fn forbid(seconds: &mut [Second], from: Timestamp, to: Timestamp, reason: &Arc<str>) {
+    let Some(start) = seconds.first().map(|second| second.index) else {
+        return;
+    };
+    let first = (from.as_nanos().div_euclid(NANOS) - start).max(0) as usize;
+    let last = (to.as_nanos().saturating_add(NANOS - 1).div_euclid(NANOS) - start).max(0) as usize;
+    let end = last.min(seconds.len());
+    for second in seconds.get_mut(first.min(end)..end).unwrap_or_default() {
+        second.invalid.get_or_insert_with(|| reason.clone());
+    }
+}
+
+/// A frozen value is no measurement. Zeros and missing packets the gate sees by itself.
+fn forbid_frozen(seconds: &mut [Second], dropouts: &[DropOut]) {
+    let reason: Arc<str> = Arc::from("drop-out: the device repeats one value");
+    for dropout in dropouts
+        .iter()
+        .filter(|dropout| dropout.kind == DropOutKind::Frozen)
+    {
+        forbid(seconds, dropout.from, dropout.to, &reason);
+    }
+}
+
+fn traces(seconds: &[Second]) -> PairedTraces {
+    let value = |held: Option<Held>| held.map(|held| held.value);
+    PairedTraces {
+        from_s: seconds.first().map_or(0, |second| second.index),
+        under_test_w: seconds
+            .iter()
+            .map(|second| value(second.under_test))
+            .collect(),
+        reference_w: seconds
+            .iter()
+            .map(|second| value(second.reference))
+            .collect(),
+        cadence_rpm: seconds.iter().map(|second| second.cadence_rpm).collect(),
+        speed_kmh: seconds.iter().map(|second| second.speed_kmh).collect(),
+    }
+}
+
+fn first(evidence: &Evidence, role: Role) -> Option<&Stream> {
+    evidence
+        .streams
+        .iter()
+        .find(|stream| stream.role == role && !stream.power_w.is_empty())
+}
+
+fn primary(evidence: &Evidence) -> Option<&Stream> {
+    first(evidence, Role::PrimaryReference)
+}
+
+fn source(stream: &Stream, end: Timestamp) -> SourceFinding {
+    let power = if stream.power_w.is_empty() {
+        &stream.cadence_rpm
+    } else {
+        &stream.power_w
+    };
+    let covered = power
+        .mean_over(Timestamp::ZERO.min(end), end)
+        .map_or(0.0, |mean| mean.covered.as_secs_f64());
+    let length_s = end.as_secs_f64();
+    let rate_hz = match (power.times().first(), power.last()) {
+        (Some(first), Some((last, _))) if power.len() > 1 => {
+            Some((power.len() - 1) as f64 / (last - *first).as_secs_f64())
+        }
+        _ => None,
+    };
+    SourceFinding {
+        name: stream.name.clone(),
+        role: stream.role,
+        place: stream.place,
+        packets: stream.arrivals.len().max(power.len()),
+        coverage_pct: if length_s > 0.0 {
+            (100.0 * covered / length_s).min(100.0)
+        } else {
+            0.0
+        },
+        rate_hz: rate_hz.filter(|rate| rate.is_finite()),
+    }
+}
+
+fn facts(evidence: &Evidence, settings: &Settings, alignment: &[Alignment]) -> Vec<StreamFacts> {
+    evidence
+        .streams
+        .iter()
+        .map(|stream| {
+            let found = alignment
+                .iter()
+                .find(|found| found.source == stream.name && found.refused.is_none());
+            let u_pct = match stream.role {
+                Role::PrimaryReference => Some(settings.reference.slope.u_pct()),
+                Role::SecondReference => Some(settings.second_reference.slope.u_pct()),
+                Role::UnderTest | Role::Witness => None,
+            };
+            StreamFacts {
+                removed_lag_s: found.map_or(0.0, |found| found.lag_s),
+                removed_lag_u_s: found.map_or(0.0, |found| found.lag_u_s),
+                expanded_pct: u_pct.map(|u_pct| 2.0 * u_pct),
+            }
+        })
+        .collect()
+}
+
+fn bench_facts(
+    settings: &Settings,
+    cells: &[Cell],
+    under_test: Option<&Stream>,
+    reference: Option<&Stream>,
+) -> BenchFacts {
+    let across = match (under_test, reference) {
+        (Some(device), Some(reference)) => {
+            device.place.is_behind_drivetrain() && !reference.place.is_behind_drivetrain()
+        }
+        _ => false,
+    };
+    let tolerance = match settings.power_claim().tolerance {
+        Tolerance::PercentOfReading(pct) => Limit { pct, floor_w: 0.0 },
+        Tolerance::Watts(watts) => Limit {
+            pct: 0.0,
+            floor_w: watts,
+        },
+        Tolerance::LargerOf { pct, watts } => Limit {
+            pct,
+            floor_w: watts,
+        },
+    };
+    let drivetrain = &settings.drivetrain;
+    let efficiency = if across {
+        // One number for all examinations: at the power that was mostly ridden.
+        let (sum, seconds) = cells
+            .iter()
+            .filter(|cell| cell.treatment == Treatment::AsIndicated)
+            .fold((0.0, 0.0), |(sum, seconds), cell| {
+                (
+                    sum + cell.reference_w * cell.seconds,
+                    seconds + cell.seconds,
+                )
+            });
+        let usual_w = if seconds > 0.0 { sum / seconds } else { 250.0 };
+        let value = drivetrain.share_at_hub(usual_w);
+        Estimate {
+            value,
+            u: value * drivetrain.u_pct(usual_w) / 100.0,
+            dof: f64::MAX,
+        }
+    } else {
+        Estimate {
+            value: 1.0,
+            u: 0.0,
+            dof: f64::MAX,
+        }
+    };
+    BenchFacts {
+        efficiency,
+        tolerance: Some(tolerance),
+        ..BenchFacts::default()
+    }
+}
+
+fn anomalies_of(evidence: &Evidence, alignment: &[Alignment]) -> Vec<String> {
+    let mut anomalies = Vec::new();
+    let devices: Vec<&str> = evidence
+        .streams
+        .iter()
+        .filter(|stream| stream.role == Role::UnderTest && !stream.power_w.is_empty())
+        .map(|stream| stream.name.as_str())
+        .collect();
+    if let [judged, further @ ..] = devices.as_slice()
+        && !further.is_empty()
+    {
+        anomalies.push(format!(
+            "{} streams come from the device under test; {judged} is judged, not {}",
+            devices.len(),
+            further.join(", ")
+        ));
+    }
+    for found in alignment {
+        if let (Some(power), Some(cadence)) = (found.from_power, found.from_cadence)
+            && (power.value - cadence.value).abs() > 2.0 * power.u.hypot(cadence.u).max(0.1)
+        {
+            anomalies.push(format!(
+                "{}: power is {:+.2} s late against the reference, cadence {:+.2} s: the two are \
+                 not smoothed alike",
+                found.source, power.value, cadence.value
+            ));
+        }
+        if found.lag_s.abs() > 10.0 {
+            anomalies.push(format!(
+                "{}: moved by {:.1} s; its clock did not start with the session's",
+                found.source, found.lag_s
+            ));
+        }
+    }
+    if let (Some(device), Some(reference)) = (first(evidence, Role::UnderTest), primary(evidence)) {
+        if reference.place == Place::OneSide {
+            anomalies.push(format!(
+                "{} measures one side and doubles it; its left and right split cannot be known",
+                reference.name
+            ));
+        }
+        if reference.place.is_behind_drivetrain() && !device.place.is_behind_drivetrain() {
+            anomalies.push(
+                "the reference measures behind the drivetrain and the device before it; the loss \
+                 between them is not corrected"
+                    .into(),
+            );
+        }
+        if reference.cadence_rpm.is_empty() && device.cadence_rpm.is_empty() {
+            anomalies
+                .push("no instrument reports cadence: windows could not be gated by it".into());
+        }
+    }
+    anomalies
+}
+
+fn cell_anomalies(
+    cells: &[Cell],
+    treatment: Treatment,
+    settings: &Settings,
+    judge: &Judge,
+) -> Vec<String> {
+    let mut anomalies = Vec::new();
+    for cell in cells.iter().filter(|cell| cell.treatment == treatment) {
+        let closure = cell
+            .budget
+            .iter()
+            .find(|term| term.term == "flywheel energy not closed")
+            .map(|term| term.u_pct * 3f64.sqrt());
+        if let Some(closure_pct) = closure
+            && closure_pct > settings.gate.cell_closure_pct
+        {
+            anomalies.push(format!(
+                "{:.0} W: flywheel energy of {closure_pct:.2} % is not closed, {:.1} % is asked",
+                cell.level_w, settings.gate.cell_closure_pct
+            ));
+        }
+    }
+    if judge
+        .instruments
+        .zero_change_nm
+        .is_some_and(|change| change.abs() > 0.3)
+    {
+        anomalies.push(
+            "the zero of the reference changed by more than 0.3 N·m from before to after".into(),
+        );
+    }
+    if cells.iter().all(|cell| cell.verdict == Verdict::NotTested) && !cells.is_empty() {
+        anomalies.push("no cell has enough steady windows to be judged".into());
+    }
+    let silent = settings.claims.iter().all(|claim| match claim {
+        Claim::PowerAccuracy(claim) => claim.text.is_empty(),
+    });
+    if silent {
+        anomalies.push("no claim sheet was given: ±2 % is the tester's own limit".into());
+    }
+    anomalies
+}
