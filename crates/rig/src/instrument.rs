@@ -1,0 +1,402 @@
+//! One simulated instrument: trainer or meter, with its clock, its failures and its link.
+
+use crate::control::{Abilities, ControlPoint, SpinDownEvent, att, status};
+use crate::identity;
+use crate::link::{Air, Link, LinkChange};
+use crate::load::Load;
+use crate::meter::Meter;
+use crate::noise::Dice;
+use crate::signal::Signal;
+use crate::spec::{BrakeSpec, InstrumentSpec, KindSpec, UpsetKind};
+use crate::step::StepView;
+use crate::trainer::Trainer;
+use crate::truth::Fault;
+use crate::upsets::{Pedalling, Upsets};
+use crate::wire::{self, uuid};
+use units::{AttError, Characteristic, SourceId, Span, Timestamp};
+
+/// From one read to the next after connecting.
+const READ_TAKES: Span = Span::from_millis(30);
+
+/// An instrument of the rig.
+#[derive(Clone, Debug)]
+pub(crate) struct Instrument {
+    pub(crate) id: SourceId,
+    pub(crate) spec: InstrumentSpec,
+    pub(crate) kind: Kind,
+    pub(crate) link: Link,
+    upsets: Upsets,
+    indications: Indications,
+    schedules: Vec<Schedule>,
+    outbox: Vec<(Timestamp, Characteristic, Vec<u8>)>,
+    last_records: Vec<Vec<u8>>,
+}
+
+/// The kind of an instrument.
+#[derive(Clone, Debug)]
+pub(crate) enum Kind {
+    Trainer(Box<Trainer>),
+    Meter(Box<Meter>),
+}
+
+/// Whether a client has asked for the indications of a control point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Indications {
+    /// It has.
+    On,
+    /// It has not; a conforming device refuses writes then.
+    Off,
+}
+
+/// A characteristic that is notified at intervals.
+#[derive(Clone, Debug)]
+struct Schedule {
+    characteristic: Characteristic,
+    interval: Span,
+    next: Timestamp,
+    before: Option<Timestamp>,
+}
+
+/// What an accepted write means for the rest of the rig.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Consequence {
+    /// The load from now on, if it changes.
+    pub(crate) load: Option<Load>,
+}
+
+impl Instrument {
+    pub(crate) fn new(
+        id: SourceId,
+        spec: &InstrumentSpec,
+        brake: &BrakeSpec,
+        step_s: f64,
+        seed: u64,
+    ) -> Self {
+        let dice = |use_no: u64| Dice::new(seed, u64::from(id.0) * 16 + use_no);
+        let signal = Signal::new(spec.signal, dice(0), step_s);
+        let mut phase = dice(4);
+        let clock = 1.0 + spec.link.clock_ppm * 1e-6;
+        let mut schedule = |characteristic, interval_ms: u32| {
+            let interval_s = f64::from(interval_ms) / 1000.0 / clock;
+            let share = phase.between(0.0, 1.0);
+            let share = spec.link.phase.unwrap_or(share);
+            Schedule {
+                characteristic,
+                interval: Span::from_secs_f64(interval_s),
+                next: Timestamp::from_secs_f64(interval_s * share),
+                before: None,
+            }
+        };
+        let (kind, schedules) = match &spec.kind {
+            KindSpec::Trainer(trainer) => {
+                let abilities = Abilities {
+                    resistance_most: brake.resistance_most,
+                    power_range_w: brake.power_range_w,
+                    spin_down_kmh: trainer.spin_down_kmh,
+                    answer_after: Span::from_millis(i64::from(trainer.answer_ms)),
+                };
+                let mut schedules = vec![schedule(uuid::BIKE_DATA, trainer.report_ms)];
+                if let Some(report_ms) = trainer.power_service_ms {
+                    schedules.push(schedule(uuid::POWER_MEASUREMENT, report_ms));
+                }
+                let control = ControlPoint::new(abilities);
+                let trainer = Trainer::new(trainer.clone(), signal, control, step_s, dice(1));
+                (Kind::Trainer(Box::new(trainer)), schedules)
+            }
+            KindSpec::Meter(meter) => {
+                let schedules = vec![schedule(uuid::POWER_MEASUREMENT, meter.report_ms)];
+                let ppm = spec.link.clock_ppm;
+                let meter = Meter::new(meter.clone(), spec.place, signal, ppm, dice(1));
+                (Kind::Meter(Box::new(meter)), schedules)
+            }
+        };
+        Self {
+            id,
+            kind,
+            link: Link::new(spec.link.clone(), id, dice(2)),
+            upsets: Upsets::new(&spec.upsets, dice(3)),
+            indications: Indications::On,
+            schedules,
+            outbox: Vec::new(),
+            last_records: Vec::new(),
+            spec: spec.clone(),
+        }
+    }
+
+    /// What the last step would ideally be indicated as, W.
+    pub(crate) fn ideal_w(&self) -> f64 {
+        self.signal().ideal_w()
+    }
+
+    pub(crate) fn signal(&self) -> &Signal {
+        match &self.kind {
+            Kind::Trainer(trainer) => &trainer.signal,
+            Kind::Meter(meter) => &meter.signal,
+        }
+    }
+
+    /// Makes the link and reads everything there is to read.
+    pub(crate) fn connect(
+        &mut self,
+        now: Timestamp,
+        brake: &BrakeSpec,
+        air: &mut Air,
+    ) -> LinkChange {
+        let change = self.link.connect(now);
+        self.after_connect(now, brake, air);
+        change
+    }
+
+    fn after_connect(&mut self, now: Timestamp, brake: &BrakeSpec, air: &mut Air) {
+        let mut at = now;
+        for (characteristic, bytes) in identity::reads(&self.spec, brake) {
+            at += READ_TAKES;
+            self.link.answer(at, characteristic, bytes, air);
+        }
+        for schedule in &mut self.schedules {
+            schedule.skip_to(now);
+        }
+    }
+
+    /// Asks for the control point's indications, or stops asking.
+    pub(crate) fn set_indications(&mut self, indications: Indications) {
+        self.indications = indications;
+    }
+
+    /// Follows the link over one step; everything that ends with a link ends here.
+    pub(crate) fn step_link(
+        &mut self,
+        now: Timestamp,
+        step_s: f64,
+        brake: &BrakeSpec,
+        air: &mut Air,
+    ) -> Option<LinkChange> {
+        let change = self.link.step(now, step_s, air)?;
+        if self.link.is_up() {
+            self.after_connect(now, brake, air);
+        } else {
+            self.outbox.clear();
+            match &mut self.kind {
+                Kind::Trainer(trainer) => trainer.control.link_lost(),
+                Kind::Meter(meter) => meter.link_lost(),
+            }
+        }
+        Some(change)
+    }
+
+    /// Takes in one step of the physics.
+    pub(crate) fn absorb(&mut self, step: &StepView, faults: &mut Vec<Fault>) {
+        let source = self.id;
+        match &mut self.kind {
+            Kind::Trainer(trainer) => {
+                trainer.absorb(step);
+                let event = trainer
+                    .control
+                    .step(step.step_s, step.speed_kmh, step.flow.crank_w);
+                if let Some(event) = event {
+                    if event == SpinDownEvent::Success {
+                        let pct = trainer.signal.forget_drift();
+                        faults.push(Fault::DriftZeroed {
+                            source,
+                            at: step.ends,
+                            pct,
+                        });
+                    }
+                    let value = match event {
+                        SpinDownEvent::StopPedalling => status::SPIN_DOWN_STOP_PEDALLING,
+                        SpinDownEvent::Success => status::SPIN_DOWN_SUCCESS,
+                        SpinDownEvent::Error => status::SPIN_DOWN_ERROR,
+                    };
+                    let bytes = vec![status::SPIN_DOWN, value];
+                    self.outbox.push((step.ends, uuid::MACHINE_STATUS, bytes));
+                }
+            }
+            Kind::Meter(meter) => {
+                if let Some(torque_nm) = meter.absorb(step) {
+                    faults.push(Fault::Zero {
+                        source,
+                        at: step.ends,
+                        torque_nm,
+                    });
+                }
+                if let Some((answer, zero_nm)) = meter.compensated(step.ends) {
+                    self.outbox
+                        .push((step.ends, uuid::POWER_CONTROL_POINT, answer));
+                    if let Some(torque_nm) = zero_nm {
+                        faults.push(Fault::Zero {
+                            source,
+                            at: step.ends,
+                            torque_nm,
+                        });
+                    }
+                }
+            }
+        }
+        let works = step.flow.crank_w > 20.0 && step.flow.crank_rad_per_s > 3.2;
+        let pedalling = if works { Pedalling::Yes } else { Pedalling::No };
+        if let Some(begun) = self.upsets.step(step.ends, step.step_s, pedalling) {
+            let (kind, to) = (begun.kind, begun.until);
+            faults.push(Fault::DropOut {
+                source,
+                kind,
+                from: step.ends,
+                to,
+            });
+        }
+    }
+
+    /// Sends what is due by `now`: answers first, then reports.
+    pub(crate) fn send(&mut self, now: Timestamp, load: Load, air: &mut Air) {
+        let mut index = 0;
+        while index < self.outbox.len() {
+            if self.outbox[index].0 <= now {
+                let (_, characteristic, bytes) = self.outbox.remove(index);
+                self.link.answer(now, characteristic, bytes, air);
+            } else {
+                index += 1;
+            }
+        }
+        for index in 0..self.schedules.len() {
+            let Some(since_s) = self.schedules[index].due(now) else {
+                continue;
+            };
+            let characteristic = self.schedules[index].characteristic;
+            for bytes in self.records(characteristic, since_s, load) {
+                self.link.notify(now, characteristic, bytes, air);
+            }
+        }
+    }
+
+    /// The notifications of one report; none while the instrument is silent.
+    fn records(
+        &mut self,
+        characteristic: Characteristic,
+        since_s: f64,
+        load: Load,
+    ) -> Vec<Vec<u8>> {
+        let upset = self.upsets.active();
+        match upset {
+            Some(UpsetKind::Silent) => return Vec::new(),
+            Some(UpsetKind::Frozen) if !self.last_records.is_empty() => {
+                return self.last_records.clone();
+            }
+            _ => {}
+        }
+        let shown = |power_w: f64| {
+            if upset == Some(UpsetKind::Zero) {
+                0.0
+            } else {
+                power_w
+            }
+        };
+        let records = match &mut self.kind {
+            Kind::Trainer(trainer) => {
+                let mut record = trainer.record(since_s, load);
+                record.power_w = shown(record.power_w);
+                if characteristic == uuid::POWER_MEASUREMENT {
+                    return vec![wire::bare_power(record.power_w)];
+                }
+                wire::bike_data(&record, trainer.spec().records)
+            }
+            Kind::Meter(meter) => {
+                let averaged_w = meter.signal.averaged_w();
+                let power_w = shown(meter.signal.report(averaged_w, since_s));
+                vec![wire::power_measurement(power_w, &meter.record())]
+            }
+        };
+        self.last_records.clone_from(&records);
+        records
+    }
+
+    /// Takes a write.
+    ///
+    /// # Errors
+    /// The ATT error with which the device refuses it.
+    pub(crate) fn write(
+        &mut self,
+        now: Timestamp,
+        characteristic: Characteristic,
+        bytes: &[u8],
+        brake: &BrakeSpec,
+    ) -> Result<Consequence, AttError> {
+        if !self.link.is_up() {
+            return Err(AttError::NotConnected);
+        }
+        let offered = identity::characteristics(&self.spec, brake);
+        if !offered.contains(&characteristic) {
+            return Err(AttError::Code(att::ATTRIBUTE_NOT_FOUND));
+        }
+        let control_point = match &self.kind {
+            Kind::Trainer(_) => uuid::MACHINE_CONTROL_POINT,
+            Kind::Meter(_) => uuid::POWER_CONTROL_POINT,
+        };
+        if characteristic != control_point {
+            return Err(AttError::Code(att::WRITE_NOT_PERMITTED));
+        }
+        if self.indications == Indications::Off {
+            return Err(AttError::Code(att::CCCD_NOT_SET));
+        }
+        match &mut self.kind {
+            Kind::Trainer(trainer) => {
+                let outcome = trainer.control.write(now, bytes)?;
+                let at = outcome.answer_at;
+                self.outbox
+                    .push((at, uuid::MACHINE_CONTROL_POINT, outcome.answer));
+                if let Some(status) = outcome.status {
+                    self.outbox.push((at, uuid::MACHINE_STATUS, status));
+                }
+                if let Some(training) = outcome.training {
+                    self.outbox
+                        .push((at, uuid::TRAINING_STATUS, vec![0, training]));
+                }
+                Ok(Consequence { load: outcome.load })
+            }
+            Kind::Meter(meter) => {
+                if let Some((at, answer)) = meter.write(now, bytes)? {
+                    self.outbox.push((at, uuid::POWER_CONTROL_POINT, answer));
+                }
+                Ok(Consequence::default())
+            }
+        }
+    }
+
+    /// When this instrument does something next.
+    pub(crate) fn next_deed(&self) -> Option<Timestamp> {
+        let change = self.link.next_change();
+        if !self.link.is_up() {
+            return change;
+        }
+        let compensation = match &self.kind {
+            Kind::Meter(meter) => meter.compensation_due(),
+            Kind::Trainer(_) => None,
+        };
+        let reports = self.schedules.iter().map(|schedule| schedule.next);
+        let answers = self.outbox.iter().map(|&(at, _, _)| at);
+        reports
+            .chain(answers)
+            .chain(change)
+            .chain(compensation)
+            .min()
+    }
+}
+
+impl Schedule {
+    /// Whether a report is due at `now`: the time since the one before it, s.
+    fn due(&mut self, now: Timestamp) -> Option<f64> {
+        if now < self.next {
+            return None;
+        }
+        let since = self.before.map_or(self.interval, |before| now - before);
+        self.before = Some(now);
+        self.next += self.interval;
+        Some(since.as_secs_f64())
+    }
+
+    /// Leaves out the reports that nobody could have received before `now`.
+    fn skip_to(&mut self, now: Timestamp) {
+        if self.next < now {
+            let missed = (now - self.next).as_nanos() / self.interval.as_nanos().max(1) + 1;
+            self.next += self.interval * missed;
+        }
+    }
+}
