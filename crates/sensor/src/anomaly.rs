@@ -73,6 +73,8 @@ pub enum Anomaly {
     TrailingZeros,
     /// A list of samples ends in the middle of a sample; the incomplete one was dropped.
     IncompleteSample,
+    /// A vector announces forces and torques at once, of which only one may be there.
+    BothForceAndTorque,
 }
 
 impl fmt::Display for Anomaly {
@@ -106,6 +108,9 @@ impl fmt::Display for Anomaly {
             }
             Self::NotUtf8 => f.write_str("the text is not valid UTF-8"),
             Self::TrailingZeros => f.write_str("the text ends in zero octets"),
+            Self::BothForceAndTorque => {
+                f.write_str("forces and torques are announced at once; read as forces")
+            }
             Self::IncompleteSample => f.write_str("the last sample of the list is incomplete"),
         }
     }

@@ -8,8 +8,12 @@ mod bits;
 
 pub mod anomaly;
 pub mod assigned;
+pub mod battery;
 pub mod cycling_power;
+pub mod device_information;
 pub mod fitness_machine;
+pub mod heart_rate;
+pub mod speed_cadence;
 pub mod wire;
 
 pub use anomaly::{Anomaly, DecodeError, Decoded};

@@ -165,12 +165,12 @@ impl<'a> Reader<'a> {
         rest
     }
 
-    /// Two-byte samples up to the end; half a sample is noted and dropped.
-    pub fn samples_i16(&mut self) -> Vec<i16> {
+    /// Two-byte samples up to the end, unsigned; half a sample is noted and dropped.
+    pub fn samples_u16(&mut self) -> Vec<u16> {
         let mut pairs = self.rest().chunks_exact(2);
         let samples = pairs
             .by_ref()
-            .map(|pair| i16::from_le_bytes([pair[0], pair[1]]))
+            .map(|pair| u16::from_le_bytes([pair[0], pair[1]]))
             .collect();
         if !pairs.remainder().is_empty() {
             self.note(Anomaly::IncompleteSample);
@@ -178,14 +178,24 @@ impl<'a> Reader<'a> {
         samples
     }
 
+    /// Two-byte samples up to the end, signed; half a sample is noted and dropped.
+    pub fn samples_i16(&mut self) -> Vec<i16> {
+        self.samples_u16()
+            .into_iter()
+            .map(u16::cast_signed)
+            .collect()
+    }
+
     /// Text up to the end: zero octets at its end are stripped and bad UTF-8 is replaced, both
     /// with a note.
     pub fn text(&mut self) -> String {
-        let mut text = self.rest();
-        while let [front @ .., 0] = text {
-            text = front;
-        }
-        if text.len() < self.bytes.len() && self.bytes.last() == Some(&0) {
+        let rest = self.rest();
+        let end = rest
+            .iter()
+            .rposition(|&byte| byte != 0)
+            .map_or(0, |last| last + 1);
+        let text = &rest[..end];
+        if end < rest.len() {
             self.note(Anomaly::TrailingZeros);
         }
         let text = String::from_utf8_lossy(text);

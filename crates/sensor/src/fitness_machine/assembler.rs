@@ -22,7 +22,7 @@ impl RecordAssembler {
     /// A field that comes twice shows that a machine never closed the record before; that record
     /// is then given as it is ([`IndoorBikeData::more_data`] is still true), so that a machine
     /// which never sends a speed is heard, and the part begins the next one.
-    pub fn push(&mut self, part: IndoorBikeData) -> Option<IndoorBikeData> {
+    pub fn handle(&mut self, part: IndoorBikeData) -> Option<IndoorBikeData> {
         let Some(mut open) = self.open.take() else {
             return self.keep_or_close(part);
         };
@@ -89,9 +89,9 @@ mod tests {
             0x18, 0x15,
         ];
         let mut assembler = RecordAssembler::new();
-        assert_eq!(assembler.push(part(&first)), None);
+        assert_eq!(assembler.handle(part(&first)), None);
         let whole = assembler
-            .push(part(&[0x40, 0x00, 0xB8, 0x0B, 0xC8, 0x00]))
+            .handle(part(&[0x40, 0x00, 0xB8, 0x0B, 0xC8, 0x00]))
             .unwrap();
         assert_eq!(whole.speed_kmh, Some(30.0));
         assert_eq!(whole.power_w, Some(200));
@@ -104,17 +104,17 @@ mod tests {
     #[test]
     fn an_unclosed_record_is_discarded_with_the_link() {
         let mut assembler = RecordAssembler::new();
-        assert_eq!(assembler.push(part(&[0x05, 0x00, 0x91, 0x00])), None);
+        assert_eq!(assembler.handle(part(&[0x05, 0x00, 0x91, 0x00])), None);
         assert!(assembler.discard());
-        let whole = assembler.push(part(&[0x00, 0x00, 0xB8, 0x0B])).unwrap();
+        let whole = assembler.handle(part(&[0x00, 0x00, 0xB8, 0x0B])).unwrap();
         assert_eq!(whole.cadence_rpm, None);
     }
 
     #[test]
     fn a_machine_that_never_closes_its_records_is_still_heard() {
         let mut assembler = RecordAssembler::new();
-        assert_eq!(assembler.push(part(&[0x05, 0x00, 0x91, 0x00])), None);
-        let unclosed = assembler.push(part(&[0x05, 0x00, 0x92, 0x00])).unwrap();
+        assert_eq!(assembler.handle(part(&[0x05, 0x00, 0x91, 0x00])), None);
+        let unclosed = assembler.handle(part(&[0x05, 0x00, 0x92, 0x00])).unwrap();
         assert_eq!(unclosed.cadence_rpm, Some(72.5));
         assert!(unclosed.more_data());
     }

@@ -5,6 +5,7 @@
 //! cadence swapped; the service text is followed here.
 
 use super::ResistanceWidth;
+pub use super::assembler::RecordAssembler;
 use crate::anomaly::{Anomaly, DecodeError, Decoded};
 use crate::assigned::INDOOR_BIKE_DATA;
 use crate::wire::{Reader, Writer};

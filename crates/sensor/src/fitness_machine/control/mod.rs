@@ -11,7 +11,7 @@ pub use request::{Request, SpinDownCommand, StopOrPause};
 pub use response::{Response, ResultCode, SpinDownSpeeds};
 
 /// The op codes of the control point.
-pub mod op {
+pub mod op_code {
     /// Request Control.
     pub const REQUEST_CONTROL: u8 = 0x00;
     /// Reset.

@@ -1,6 +1,6 @@
 //! What a client asks of a fitness machine.
 
-use super::op;
+use super::op_code;
 use super::scale::{
     CADENCE_STEPS_PER_RPM, CIRCUMFERENCE_STEPS_PER_MM, INCLINATION_STEPS_PER_PCT, RESISTANCE_STEPS,
     SPEED_STEPS_PER_KMH, read_times, write_times,
@@ -181,27 +181,27 @@ impl Request {
     /// The op code, the first byte.
     pub fn op_code(&self) -> u8 {
         match self {
-            Self::RequestControl => op::REQUEST_CONTROL,
-            Self::Reset => op::RESET,
-            Self::SetTargetSpeed { .. } => op::SET_TARGET_SPEED,
-            Self::SetTargetInclination { .. } => op::SET_TARGET_INCLINATION,
-            Self::SetTargetResistance { .. } => op::SET_TARGET_RESISTANCE,
-            Self::SetTargetPower { .. } => op::SET_TARGET_POWER,
-            Self::SetTargetHeartRate { .. } => op::SET_TARGET_HEART_RATE,
-            Self::StartOrResume => op::START_OR_RESUME,
-            Self::StopOrPause(_) => op::STOP_OR_PAUSE,
-            Self::SetTargetedEnergy { .. } => op::SET_TARGETED_ENERGY,
-            Self::SetTargetedSteps { .. } => op::SET_TARGETED_STEPS,
-            Self::SetTargetedStrides { .. } => op::SET_TARGETED_STRIDES,
-            Self::SetTargetedDistance { .. } => op::SET_TARGETED_DISTANCE,
-            Self::SetTargetedTime { .. } => op::SET_TARGETED_TIME,
-            Self::SetTimeInTwoZones { .. } => op::SET_TIME_IN_TWO_ZONES,
-            Self::SetTimeInThreeZones { .. } => op::SET_TIME_IN_THREE_ZONES,
-            Self::SetTimeInFiveZones { .. } => op::SET_TIME_IN_FIVE_ZONES,
-            Self::SetSimulation(_) => op::SET_SIMULATION,
-            Self::SetWheelCircumference { .. } => op::SET_WHEEL_CIRCUMFERENCE,
-            Self::SpinDown(_) => op::SPIN_DOWN,
-            Self::SetTargetedCadence { .. } => op::SET_TARGETED_CADENCE,
+            Self::RequestControl => op_code::REQUEST_CONTROL,
+            Self::Reset => op_code::RESET,
+            Self::SetTargetSpeed { .. } => op_code::SET_TARGET_SPEED,
+            Self::SetTargetInclination { .. } => op_code::SET_TARGET_INCLINATION,
+            Self::SetTargetResistance { .. } => op_code::SET_TARGET_RESISTANCE,
+            Self::SetTargetPower { .. } => op_code::SET_TARGET_POWER,
+            Self::SetTargetHeartRate { .. } => op_code::SET_TARGET_HEART_RATE,
+            Self::StartOrResume => op_code::START_OR_RESUME,
+            Self::StopOrPause(_) => op_code::STOP_OR_PAUSE,
+            Self::SetTargetedEnergy { .. } => op_code::SET_TARGETED_ENERGY,
+            Self::SetTargetedSteps { .. } => op_code::SET_TARGETED_STEPS,
+            Self::SetTargetedStrides { .. } => op_code::SET_TARGETED_STRIDES,
+            Self::SetTargetedDistance { .. } => op_code::SET_TARGETED_DISTANCE,
+            Self::SetTargetedTime { .. } => op_code::SET_TARGETED_TIME,
+            Self::SetTimeInTwoZones { .. } => op_code::SET_TIME_IN_TWO_ZONES,
+            Self::SetTimeInThreeZones { .. } => op_code::SET_TIME_IN_THREE_ZONES,
+            Self::SetTimeInFiveZones { .. } => op_code::SET_TIME_IN_FIVE_ZONES,
+            Self::SetSimulation(_) => op_code::SET_SIMULATION,
+            Self::SetWheelCircumference { .. } => op_code::SET_WHEEL_CIRCUMFERENCE,
+            Self::SpinDown(_) => op_code::SPIN_DOWN,
+            Self::SetTargetedCadence { .. } => op_code::SET_TARGETED_CADENCE,
         }
     }
 
@@ -213,63 +213,65 @@ impl Request {
     pub fn decode(bytes: &[u8]) -> Result<Decoded<Self>, DecodeError> {
         let mut reader = Reader::new(FITNESS_MACHINE_CONTROL_POINT, bytes);
         let request = match reader.u8()? {
-            op::REQUEST_CONTROL => Self::RequestControl,
-            op::RESET => Self::Reset,
-            op::SET_TARGET_SPEED => Self::SetTargetSpeed {
+            op_code::REQUEST_CONTROL => Self::RequestControl,
+            op_code::RESET => Self::Reset,
+            op_code::SET_TARGET_SPEED => Self::SetTargetSpeed {
                 speed_kmh: reader.scaled_u16(SPEED_STEPS_PER_KMH)?,
             },
-            op::SET_TARGET_INCLINATION => Self::SetTargetInclination {
+            op_code::SET_TARGET_INCLINATION => Self::SetTargetInclination {
                 inclination_pct: reader.scaled_i16(INCLINATION_STEPS_PER_PCT)?,
             },
-            op::SET_TARGET_RESISTANCE if reader.remaining() == 2 => {
+            op_code::SET_TARGET_RESISTANCE if reader.remaining() == 2 => {
                 reader.note(Anomaly::ResistanceInTwoOctets);
                 Self::SetTargetResistance {
                     level: reader.scaled_i16(RESISTANCE_STEPS)?,
                     width: ResistanceWidth::TwoOctets,
                 }
             }
-            op::SET_TARGET_RESISTANCE => Self::SetTargetResistance {
+            op_code::SET_TARGET_RESISTANCE => Self::SetTargetResistance {
                 level: reader.scaled_u8(RESISTANCE_STEPS)?,
                 width: ResistanceWidth::OneOctet,
             },
-            op::SET_TARGET_POWER => Self::SetTargetPower {
+            op_code::SET_TARGET_POWER => Self::SetTargetPower {
                 power_w: reader.i16()?,
             },
-            op::SET_TARGET_HEART_RATE => Self::SetTargetHeartRate {
+            op_code::SET_TARGET_HEART_RATE => Self::SetTargetHeartRate {
                 heart_rate_bpm: reader.u8()?,
             },
-            op::START_OR_RESUME => Self::StartOrResume,
-            op::STOP_OR_PAUSE => Self::StopOrPause(StopOrPause::read(&mut reader)?),
-            op::SET_TARGETED_ENERGY => Self::SetTargetedEnergy {
+            op_code::START_OR_RESUME => Self::StartOrResume,
+            op_code::STOP_OR_PAUSE => Self::StopOrPause(StopOrPause::read(&mut reader)?),
+            op_code::SET_TARGETED_ENERGY => Self::SetTargetedEnergy {
                 energy_kcal: reader.u16()?,
             },
-            op::SET_TARGETED_STEPS => Self::SetTargetedSteps {
+            op_code::SET_TARGETED_STEPS => Self::SetTargetedSteps {
                 steps: reader.u16()?,
             },
-            op::SET_TARGETED_STRIDES => Self::SetTargetedStrides {
+            op_code::SET_TARGETED_STRIDES => Self::SetTargetedStrides {
                 strides: reader.u16()?,
             },
-            op::SET_TARGETED_DISTANCE => Self::SetTargetedDistance {
+            op_code::SET_TARGETED_DISTANCE => Self::SetTargetedDistance {
                 distance_m: reader.u24()?,
             },
-            op::SET_TARGETED_TIME => Self::SetTargetedTime {
+            op_code::SET_TARGETED_TIME => Self::SetTargetedTime {
                 time_s: reader.u16()?,
             },
-            op::SET_TIME_IN_TWO_ZONES => Self::SetTimeInTwoZones {
+            op_code::SET_TIME_IN_TWO_ZONES => Self::SetTimeInTwoZones {
                 times_s: read_times(&mut reader)?,
             },
-            op::SET_TIME_IN_THREE_ZONES => Self::SetTimeInThreeZones {
+            op_code::SET_TIME_IN_THREE_ZONES => Self::SetTimeInThreeZones {
                 times_s: read_times(&mut reader)?,
             },
-            op::SET_TIME_IN_FIVE_ZONES => Self::SetTimeInFiveZones {
+            op_code::SET_TIME_IN_FIVE_ZONES => Self::SetTimeInFiveZones {
                 times_s: read_times(&mut reader)?,
             },
-            op::SET_SIMULATION => Self::SetSimulation(SimulationParameters::read(&mut reader)?),
-            op::SET_WHEEL_CIRCUMFERENCE => Self::SetWheelCircumference {
+            op_code::SET_SIMULATION => {
+                Self::SetSimulation(SimulationParameters::read(&mut reader)?)
+            }
+            op_code::SET_WHEEL_CIRCUMFERENCE => Self::SetWheelCircumference {
                 circumference_mm: reader.scaled_u16(CIRCUMFERENCE_STEPS_PER_MM)?,
             },
-            op::SPIN_DOWN => Self::SpinDown(SpinDownCommand::read(&mut reader)?),
-            op::SET_TARGETED_CADENCE => Self::SetTargetedCadence {
+            op_code::SPIN_DOWN => Self::SpinDown(SpinDownCommand::read(&mut reader)?),
+            op_code::SET_TARGETED_CADENCE => Self::SetTargetedCadence {
                 cadence_rpm: reader.scaled_u16(CADENCE_STEPS_PER_RPM)?,
             },
             other => return Err(reader.unknown_op_code(other)),

@@ -1,6 +1,6 @@
 //! What a fitness machine answers to a request.
 
-use super::op;
+use super::op_code;
 use super::scale::SPEED_STEPS_PER_KMH;
 use crate::anomaly::{Anomaly, DecodeError, Decoded};
 use crate::assigned::FITNESS_MACHINE_CONTROL_POINT;
@@ -103,7 +103,7 @@ impl Response {
         let mut reader = Reader::new(FITNESS_MACHINE_CONTROL_POINT, bytes);
         reader.require(3)?;
         match reader.u8()? {
-            op::RESPONSE => {}
+            op_code::RESPONSE => {}
             other => return Err(reader.unknown_op_code(other)),
         }
         let mut response = Self::new(reader.u8()?, ResultCode::from_number(reader.u8()?));
@@ -114,7 +114,7 @@ impl Response {
             });
         }
         let is_spin_down_success =
-            response.request_op == op::SPIN_DOWN && response.result == ResultCode::Success;
+            response.request_op == op_code::SPIN_DOWN && response.result == ResultCode::Success;
         if is_spin_down_success && reader.remaining() >= 4 {
             response.spin_down = Some(SpinDownSpeeds {
                 low_kmh: reader.scaled_u16(SPEED_STEPS_PER_KMH)?,
@@ -129,11 +129,11 @@ impl Response {
     pub fn encode(&self) -> Vec<u8> {
         let mut writer = Writer::new();
         writer
-            .u8(op::RESPONSE)
+            .u8(op_code::RESPONSE)
             .u8(self.request_op)
             .u8(self.result.number());
         let is_spin_down_success =
-            self.request_op == op::SPIN_DOWN && self.result == ResultCode::Success;
+            self.request_op == op_code::SPIN_DOWN && self.result == ResultCode::Success;
         if let Some(speeds) = self.spin_down.filter(|_| is_spin_down_success) {
             writer
                 .scaled_u16(speeds.low_kmh, SPEED_STEPS_PER_KMH)

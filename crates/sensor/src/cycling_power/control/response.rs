@@ -1,0 +1,157 @@
+//! What a power meter answers to a request.
+
+use super::{ResponseParameter, op_code};
+use crate::anomaly::{Anomaly, DecodeError, Decoded};
+use crate::assigned::CYCLING_POWER_CONTROL_POINT;
+use crate::wire::{Reader, Writer};
+use std::fmt;
+
+/// The indication that ends a procedure.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Response {
+    /// Op code of the request that is answered.
+    pub request_op: u8,
+    /// How it went.
+    pub result: ResultCode,
+    /// What comes with the result.
+    pub parameter: ResponseParameter,
+}
+
+/// How a procedure went. The speed and cadence control point uses the same numbers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ResultCode {
+    /// It was carried out.
+    Success,
+    /// The sensor does not know the op code.
+    OpCodeNotSupported,
+    /// The parameter has the wrong length or is out of range.
+    InvalidParameter,
+    /// The sensor could not do it.
+    OperationFailed,
+    /// A number without meaning.
+    Reserved(u8),
+}
+
+impl ResultCode {
+    /// The number on the wire.
+    pub fn number(self) -> u8 {
+        match self {
+            Self::Success => 1,
+            Self::OpCodeNotSupported => 2,
+            Self::InvalidParameter => 3,
+            Self::OperationFailed => 4,
+            Self::Reserved(number) => number,
+        }
+    }
+
+    /// The meaning of the number on the wire.
+    pub fn from_number(number: u8) -> Self {
+        match number {
+            1 => Self::Success,
+            2 => Self::OpCodeNotSupported,
+            3 => Self::InvalidParameter,
+            4 => Self::OperationFailed,
+            other => Self::Reserved(other),
+        }
+    }
+
+    pub(crate) fn read(reader: &mut Reader<'_>) -> Result<Self, DecodeError> {
+        let result = Self::from_number(reader.u8()?);
+        if let Self::Reserved(number) = result {
+            reader.note(Anomaly::ReservedValue {
+                field: "result code",
+                value: number.into(),
+            });
+        }
+        Ok(result)
+    }
+}
+
+impl fmt::Display for ResultCode {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Success => f.write_str("success"),
+            Self::OpCodeNotSupported => f.write_str("op code not supported"),
+            Self::InvalidParameter => f.write_str("invalid parameter"),
+            Self::OperationFailed => f.write_str("operation failed"),
+            Self::Reserved(number) => write!(f, "reserved result 0x{number:02X}"),
+        }
+    }
+}
+
+impl Response {
+    /// An answer without parameters.
+    pub fn new(request_op: u8, result: ResultCode) -> Self {
+        Self {
+            request_op,
+            result,
+            parameter: ResponseParameter::None,
+        }
+    }
+
+    /// Reads an indication. The number of a zero offset needs the unit of the sensor's features
+    /// to become a force or a torque.
+    ///
+    /// # Errors
+    /// [`DecodeError::UnknownOpCode`] if the first byte is not that of a response,
+    /// [`DecodeError::TooShort`] below three bytes or in the middle of a parameter.
+    pub fn decode(bytes: &[u8]) -> Result<Decoded<Self>, DecodeError> {
+        let mut reader = Reader::new(CYCLING_POWER_CONTROL_POINT, bytes);
+        reader.require(3)?;
+        match reader.u8()? {
+            op_code::RESPONSE => {}
+            other => return Err(reader.unknown_op_code(other)),
+        }
+        let request_op = reader.u8()?;
+        let result = ResultCode::read(&mut reader)?;
+        let parameter = ResponseParameter::read(&mut reader, request_op, result)?;
+        Ok(reader.finish(Self {
+            request_op,
+            result,
+            parameter,
+        }))
+    }
+
+    /// Writes the indication.
+    pub fn encode(&self) -> Vec<u8> {
+        let mut writer = Writer::new();
+        writer
+            .u8(op_code::RESPONSE)
+            .u8(self.request_op)
+            .u8(self.result.number());
+        self.parameter.write(&mut writer);
+        writer.finish()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cycling_power::control::{Offset, OffsetUnit};
+
+    /// The same number means 52 N or 52/32 N·m, by bit 16 of the sensor's features.
+    #[test]
+    fn an_offset_takes_its_unit_from_the_features() {
+        let response = Response::decode(&[0x20, 0x0C, 0x01, 0x34, 0x00])
+            .unwrap()
+            .value;
+        let ResponseParameter::Offset(offset) = response.parameter else {
+            panic!("no offset in {response:?}");
+        };
+        assert_eq!(offset.value(OffsetUnit::Newtons), Some(52.0));
+        assert_eq!(offset.value(OffsetUnit::NewtonMetres), Some(1.625));
+        assert_eq!(Offset { raw: None }.value(OffsetUnit::Newtons), None);
+    }
+
+    #[test]
+    fn a_success_without_its_parameter_is_refused() {
+        assert!(matches!(
+            Response::decode(&[0x20, 0x05, 0x01]),
+            Err(DecodeError::TooShort {
+                needed: 5,
+                got: 3,
+                ..
+            })
+        ));
+    }
+}
