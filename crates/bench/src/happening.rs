@@ -7,12 +7,15 @@
 
 use crate::command::Command;
 use crate::model::Severity;
+use crate::rules::RideRules;
 use serde::{Deserialize, Serialize};
 
 /// One thing that happened. Moments are kept beside it, in the row.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", content = "body", rename_all = "kebab-case")]
 pub enum Happening {
+    /// The rules of the ride, first in every session.
+    Rules(RideRules),
     /// Input: the operator asked for something.
     Command(Command),
     /// Input: a link came up or went down.
@@ -42,6 +45,8 @@ pub enum Happening {
         /// What the recorder said.
         words: String,
     },
+    /// Input: the program did not get to run for a while.
+    Stalled,
     /// Bytes were written to an instrument.
     Write {
         /// Which instrument.
@@ -91,15 +96,18 @@ pub enum Happening {
         /// Why.
         reason: String,
     },
-    /// A span may not be judged.
-    Invalid {
-        /// Beginning, ns from session start.
-        from_ns: i64,
-        /// End, ns from session start.
-        to_ns: i64,
+    /// The rider or the operator agreed to what was asked.
+    Consent {
+        /// What was asked.
+        to: String,
+    },
+    /// From here on nothing may be judged.
+    InvalidFrom {
         /// Why.
         reason: String,
     },
+    /// It may be judged again.
+    ValidAgain,
     /// A window out of tolerance, or a drop-out.
     Flag {
         /// Beginning, ns from session start.
@@ -136,26 +144,20 @@ pub enum Happening {
 }
 
 impl Happening {
-    /// The row's `kind` column and its `body` column (JSON text).
-    pub fn to_row(&self) -> (String, String) {
-        let value = serde_json::to_value(self).expect("a happening holds only plain values");
+    /// The row's `kind` and its `body`.
+    pub fn to_row(&self) -> (String, serde_json::Value) {
+        let mut value = serde_json::to_value(self).expect("a happening holds only plain values");
         let kind = value["kind"].as_str().unwrap_or_default().to_owned();
-        (kind, value.get("body").map(ToString::to_string).unwrap_or_default())
+        (kind, value["body"].take())
     }
 
     /// Reads a row back.
     ///
     /// # Errors
     /// If the kind is unknown or the body does not fit it; the message names both.
-    pub fn from_row(kind: &str, body: &str) -> Result<Self, UnknownHappening> {
-        let unknown = |reason: String| UnknownHappening { kind: kind.to_owned(), reason };
-        let body: serde_json::Value = if body.is_empty() {
-            serde_json::Value::Null
-        } else {
-            serde_json::from_str(body).map_err(|error| unknown(error.to_string()))?
-        };
+    pub fn from_row(kind: &str, body: &serde_json::Value) -> Result<Self, UnknownHappening> {
         serde_json::from_value(serde_json::json!({ "kind": kind, "body": body }))
-            .map_err(|error| unknown(error.to_string()))
+            .map_err(|error| UnknownHappening { kind: kind.to_owned(), reason: error.to_string() })
     }
 
     /// Whether a replay needs it: commands, links, answers and failures come from outside.
@@ -166,6 +168,7 @@ impl Happening {
                 | Self::Link { .. }
                 | Self::WriteReply { .. }
                 | Self::RecordingFailed { .. }
+                | Self::Stalled
         )
     }
 }
@@ -201,6 +204,6 @@ mod tests {
             let (kind, body) = happening.to_row();
             assert_eq!(Happening::from_row(&kind, &body), Ok(happening));
         }
-        assert!(Happening::from_row("weather", "{}").is_err());
+        assert!(Happening::from_row("weather", &serde_json::Value::Null).is_err());
     }
 }

@@ -9,11 +9,26 @@
 //! What is absent, on purpose: clocks, threads, files, radios, screens.
 
 pub mod command;
+mod controlling;
+mod evidence;
 pub mod happening;
+pub mod input;
+mod instrument;
+mod judge;
+mod machine;
 pub mod model;
+pub mod plan;
+mod record;
+mod riding;
+pub mod rules;
 pub mod trace;
+pub mod view;
 
 pub use command::Command;
 pub use happening::Happening;
+pub use input::{Input, Output};
+pub use machine::{Awaiting, Bench};
 pub use model::Model;
+pub use plan::{BenchPlan, Origin, SourcePlan};
+pub use rules::RideRules;
 pub use trace::Trace;

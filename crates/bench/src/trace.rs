@@ -11,6 +11,9 @@ use units::{Span, Timestamp};
 /// ten hours at 4 Hz are a few hundred chunks.
 const CHUNK: usize = 512;
 
+/// Points per block inside a chunk: at 4 Hz a few seconds, well below a pixel of a ten-hour view.
+const BLOCK: usize = 16;
+
 /// One point of a curve.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Point {
@@ -32,6 +35,24 @@ pub struct Chunk {
     /// Largest value.
     pub high: f64,
     /// Whether any point but the first comes after a gap.
+    pub has_gap: bool,
+    /// Extremes of each sixteen points in order, so that a column of pixels that holds many points
+    /// need not visit them.
+    pub blocks: Vec<Block>,
+}
+
+/// The extremes of a few neighbouring points of a chunk.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Block {
+    /// Index of its first point in the chunk.
+    pub start: usize,
+    /// Index after its last point.
+    pub end: usize,
+    /// Smallest value.
+    pub low: f64,
+    /// Largest value.
+    pub high: f64,
+    /// Whether any of its points, the first one included, comes after a gap.
     pub has_gap: bool,
 }
 
@@ -65,11 +86,11 @@ impl Trace {
         self.tail.push(Point { at, value, after_gap });
         if self.tail.len() == CHUNK {
             let points = std::mem::replace(&mut self.tail, Vec::with_capacity(CHUNK));
-            let (low, high) = points.iter().fold((f64::MAX, f64::MIN), |(low, high), point| {
-                (low.min(point.value), high.max(point.value))
-            });
+            let (low, high) = extremes(&points);
             let has_gap = points.iter().skip(1).any(|point| point.after_gap);
-            self.chunks.push(Arc::new(Chunk { points, low, high, has_gap }));
+            let blocks = (0..points.len()).step_by(BLOCK).map(|start| block(&points, start));
+            let blocks = blocks.collect();
+            self.chunks.push(Arc::new(Chunk { points, low, high, has_gap, blocks }));
         }
     }
 
@@ -124,6 +145,19 @@ impl Trace {
             })
             .skip_while_but_one(from)
     }
+}
+
+fn extremes(points: &[Point]) -> (f64, f64) {
+    points.iter().fold((f64::MAX, f64::MIN), |(low, high), point| {
+        (low.min(point.value), high.max(point.value))
+    })
+}
+
+fn block(points: &[Point], start: usize) -> Block {
+    let end = (start + BLOCK).min(points.len());
+    let (low, high) = extremes(&points[start..end]);
+    let has_gap = points[start..end].iter().any(|point| point.after_gap);
+    Block { start, end, low, high, has_gap }
 }
 
 /// Drops points before a moment, except the last of them.
@@ -189,6 +223,23 @@ mod tests {
         assert_eq!(times, vec![199_750, 200_000, 200_250, 200_500, 200_750, 201_000, 201_250]);
         assert_eq!(trace.between(Timestamp::from_secs(-9), Timestamp::MAX).count(), 2000);
         assert_eq!(trace.len(), 2000);
+    }
+
+    #[test]
+    fn blocks_know_the_extremes_of_their_points() {
+        let mut trace = Trace::new(Span::from_millis(2500));
+        for i in 0..CHUNK as i64 {
+            let silence = if i >= 100 { 10_000 } else { 0 };
+            trace.push(Timestamp::from_millis(i * 250 + silence), (i % 37) as f64);
+        }
+        let chunk = &trace.chunks()[0];
+        assert_eq!(chunk.blocks.len(), CHUNK / BLOCK);
+        for block in &chunk.blocks {
+            let points = &chunk.points[block.start..block.end];
+            assert!(points.iter().all(|p| (block.low..=block.high).contains(&p.value)));
+            assert_eq!(block.has_gap, (block.start..block.end).contains(&100));
+        }
+        assert_eq!((chunk.low, chunk.high, chunk.has_gap), (0.0, 36.0, true));
     }
 
     #[test]

@@ -9,11 +9,15 @@ mod bits;
 pub mod anomaly;
 pub mod assigned;
 pub mod battery;
+pub mod control;
+pub mod counter;
 pub mod cycling_power;
 pub mod device_information;
 pub mod fitness_machine;
 pub mod heart_rate;
+pub mod peripheral;
 pub mod speed_cadence;
+pub mod stream;
 pub mod wire;
 
 pub use anomaly::{Anomaly, DecodeError, Decoded};

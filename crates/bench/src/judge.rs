@@ -1,0 +1,212 @@
+//! Judgement while riding: completed seconds go through the same gate, cells, budget and rule as
+//! the findings will.
+//!
+//! A second is judged at the moment it is over. Everything that can be in it has then been
+//! received, because an input that comes later has a later moment.
+
+use crate::happening::Happening;
+use crate::instrument::Instrument;
+use crate::machine::Bench;
+use crate::model::{CellView, ComparisonView, FlagView, InstrumentRole, Severity};
+use crate::plan::BenchPlan;
+use crate::trace::Trace;
+use analysis::budget::Instruments;
+use analysis::evidence::{Place, StepSpan};
+use analysis::grid::{Pair, StepNow};
+use analysis::watch::{Flag, FlagKind, GateState, Needs, Watch};
+use protocol::{DecisionState, Input};
+use std::sync::Arc;
+use units::{Span, Timestamp};
+
+/// Differences of windows are drawn as one curve as long as windows follow each other.
+const DIFFERENCE_HOLD: Span = Span::from_secs(2);
+
+/// The running judgement.
+#[derive(Debug)]
+pub struct Judge {
+    watch: Watch,
+    /// The next second to be judged.
+    next_s: i64,
+    /// The commanded power, W, if the load is a power.
+    target_w: Option<f64>,
+    difference_pct: Trace,
+    expanded_pct: Trace,
+    tolerance_pct: Option<f64>,
+    now: Option<[f64; 2]>,
+    cell: Option<CellView>,
+    seen: Option<(usize, i64)>,
+    windows_seen: usize,
+}
+
+impl Judge {
+    /// Fixed before the ride.
+    pub fn new(plan: &BenchPlan) -> Self {
+        let place = |role| {
+            plan.sources
+                .iter()
+                .find(|source| source.role == role)
+                .map_or(Place::Unknown, |source| source.place)
+        };
+        let instruments = Instruments {
+            under_test: place(InstrumentRole::UnderTest),
+            reference: place(InstrumentRole::PrimaryReference),
+            zero_change_nm: None,
+        };
+        Self {
+            watch: Watch::new(&plan.settings, instruments),
+            next_s: 0,
+            target_w: None,
+            difference_pct: Trace::new(DIFFERENCE_HOLD),
+            expanded_pct: Trace::new(DIFFERENCE_HOLD),
+            tolerance_pct: None,
+            now: None,
+            cell: None,
+            seen: None,
+            windows_seen: 0,
+        }
+    }
+
+    /// The commanded load changed.
+    pub fn command(&mut self, _at: Timestamp, power_w: Option<f64>) {
+        self.target_w = power_w;
+    }
+
+    /// When the running second is over.
+    pub fn poll_timeout(&self) -> Option<Timestamp> {
+        Some(Timestamp::from_secs(self.next_s + 1))
+    }
+
+    /// The comparison for the screen.
+    pub fn view(&self) -> ComparisonView {
+        ComparisonView {
+            treatment: self.watch.treatment_words(),
+            difference_pct: self.difference_pct.clone(),
+            expanded_pct: self.expanded_pct.clone(),
+            tolerance_pct: self.tolerance_pct,
+            now: self.now,
+            cell: self.cell.clone(),
+        }
+    }
+
+    fn judge(
+        &mut self,
+        pair: Pair<'_>,
+        step: Option<(&StepSpan, usize)>,
+        invalid: Option<&str>,
+    ) -> Vec<Flag> {
+        let index = self.next_s;
+        let mut second = pair.second(index);
+        second.target_w = self.target_w;
+        second.invalid = invalid.map(Into::into);
+        second.step = step.and_then(|(span, visit)| {
+            let running = StepSpan { to: Timestamp::MAX, ..span.clone() };
+            StepNow::at(&running, visit, index)
+        });
+        if let Some(reference) = second.reference {
+            self.tolerance_pct = self.watch.tolerance_pct(reference.value).or(self.tolerance_pct);
+        }
+        let raised = self.watch.push(second);
+        let end = Timestamp::from_secs(index + 1);
+        let now = self.watch.now();
+        self.now = now.map(|window| [window.difference_pct, window.expanded_pct]);
+        if let Some(window) = now {
+            self.difference_pct.push(end, window.difference_pct);
+            self.expanded_pct.push(end, window.expanded_pct);
+        }
+        if self.watch.windows() != self.windows_seen {
+            self.windows_seen = self.watch.windows();
+            self.cell = self.watch.cell().map(|cell| CellView {
+                title: cell.title,
+                seconds: cell.seconds,
+                bias_pct: cell.bias_pct,
+                expanded_pct: cell.expanded_pct,
+                verdict: cell.verdict.words().to_owned(),
+                needs: Some(cell.needs.words()).filter(|_| cell.needs != Needs::Decided),
+            });
+        }
+        raised
+    }
+
+    fn is_decided(&self) -> bool {
+        self.watch.cell().is_some_and(|cell| cell.needs == Needs::Decided)
+    }
+
+    /// The flags for the screen, if they changed since the last call.
+    fn changed_flags(&mut self) -> Option<Vec<FlagView>> {
+        let flags = self.watch.flags();
+        let state = flags.last().map(|last| (flags.len(), last.to_s));
+        if state == self.seen {
+            return None;
+        }
+        self.seen = state;
+        Some(flags.iter().map(flag_view).collect())
+    }
+}
+
+impl Bench {
+    /// Judges every second that is over by now, and tells the runner what came of it.
+    pub(crate) fn judge_completed_seconds(&mut self) {
+        while Timestamp::from_secs(self.judge.next_s + 1) <= self.now {
+            self.judge_second();
+            self.judge.next_s += 1;
+        }
+    }
+
+    fn judge_second(&mut self) {
+        let instruments = &self.instruments;
+        let stream = |role| {
+            instruments.iter().find(|one| one.plan().role == role).and_then(Instrument::main_stream)
+        };
+        let (Some(under_test), Some(reference)) =
+            (stream(InstrumentRole::UnderTest), stream(InstrumentRole::PrimaryReference))
+        else {
+            return;
+        };
+        let pair = Pair { under_test, reference };
+        let step = self.record.open_step().zip(self.record.visit());
+        let raised = self.judge.judge(pair, step, self.record.is_invalid_now());
+        let at = self.now;
+        for flag in &raised {
+            let view = flag_view(flag);
+            self.event(
+                at,
+                Happening::Flag {
+                    from_ns: view.from.as_nanos(),
+                    to_ns: view.to.as_nanos(),
+                    severity: view.severity,
+                    words: view.words,
+                },
+            );
+        }
+        if let Some(flags) = self.judge.changed_flags() {
+            self.flags = Arc::new(flags);
+        }
+        let gate = match self.judge.watch.gate() {
+            GateState::NotJudged | GateState::Settling { .. } => protocol::GateState::Settling,
+            GateState::Steady { .. } => protocol::GateState::Steady,
+            GateState::NotSteady { reason } => {
+                protocol::GateState::NotSteady { because: reason.into_owned() }
+            }
+        };
+        self.runner.handle(at, Input::Gate(gate));
+        let decision =
+            if self.judge.is_decided() { DecisionState::Decided } else { DecisionState::Open };
+        self.runner.handle(at, Input::Decision(decision));
+    }
+}
+
+fn flag_view(flag: &Flag) -> FlagView {
+    FlagView {
+        from: Timestamp::from_secs(flag.from_s),
+        to: Timestamp::from_secs(flag.to_s),
+        severity: match flag.kind {
+            FlagKind::LikelyBeyond => Severity::LikelyBeyond,
+            FlagKind::ShownBeyond => Severity::ShownBeyond,
+            FlagKind::ZeroUnderLoad
+            | FlagKind::Frozen
+            | FlagKind::DeviceMissing
+            | FlagKind::ReferenceMissing => Severity::DropOut,
+        },
+        words: flag.words.clone(),
+    }
+}

@@ -1,0 +1,352 @@
+//! The bench itself: it is told what happens, and says what to do and what to record.
+//!
+//! One rule makes a replay equal to the ride: before an input is taken, every deadline that lies
+//! before it fires at its own moment. Whoever drives the bench may call as often or as late as it
+//! likes; the same packets, commands, link news and replies give the same outputs.
+
+use crate::command::Command;
+use crate::happening::Happening;
+use crate::input::{Input, Output};
+use crate::instrument::Instrument;
+use crate::judge::Judge;
+use crate::model::{BrakeView, FlagView, InstrumentRole, NoticeView, ScriptView};
+use crate::plan::BenchPlan;
+use crate::record::RideRecord;
+use crate::trace::Trace;
+use protocol::{Fault, Lost, Runner};
+use sensor::control::{ControlMode, Controller};
+use std::collections::VecDeque;
+use std::sync::Arc;
+use units::{SourceId, Span, Timestamp};
+
+/// An instrument that is needed and silent for this long is lost: long enough for a few lost
+/// packets at 1 Hz, short enough that nobody pedals long against a load that nothing watches.
+pub const LOST_AFTER: Span = Span::from_secs(5);
+
+/// The device under test may be silent for longer before the ride stops: its drop-outs are what
+/// is being looked for, and the reference still watches the load.
+pub const DEVICE_LOST_AFTER: Span = Span::from_secs(12);
+
+/// What the session waits for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Awaiting {
+    /// Somebody to begin.
+    Start,
+    /// Somebody to accept the cautions.
+    Cautions,
+    /// Somebody to acknowledge a prompt, or to do what it says.
+    Acknowledgement,
+    /// Somebody to resume.
+    Resume,
+    /// An answer to the offered cool-down.
+    CoolDown,
+}
+
+/// The composed machine.
+#[derive(Debug)]
+pub struct Bench {
+    pub(crate) plan: BenchPlan,
+    pub(crate) script: Arc<ScriptView>,
+    pub(crate) instruments: Vec<Instrument>,
+    pub(crate) runner: Runner,
+    pub(crate) controller: Controller,
+    pub(crate) judge: Judge,
+    pub(crate) record: RideRecord,
+    pub(crate) now: Timestamp,
+    pub(crate) outputs: VecDeque<Output>,
+    pub(crate) target_w: Trace,
+    pub(crate) flags: Arc<Vec<FlagView>>,
+    pub(crate) notices: Arc<Vec<NoticeView>>,
+    pub(crate) brake: BrakeView,
+    pub(crate) ended: Option<String>,
+    pub(crate) awaiting: Option<Awaiting>,
+    /// Which instruments the runner was told are lost.
+    lost: Vec<SourceId>,
+    /// The release of the controller was asked for last, or a load.
+    pub(crate) load_is_off: bool,
+}
+
+impl Bench {
+    /// A bench with its instruments linked and nothing loaded.
+    pub fn new(plan: BenchPlan) -> Self {
+        let mut sources = plan.sources.clone();
+        sources.sort_by_key(|source| match source.role {
+            InstrumentRole::UnderTest => 0,
+            InstrumentRole::PrimaryReference => 1,
+            InstrumentRole::SecondReference => 2,
+            InstrumentRole::Witness => 3,
+        });
+        Self {
+            script: Arc::new(crate::view::script_view(&plan.script)),
+            instruments: sources.into_iter().map(Instrument::new).collect(),
+            runner: Runner::new(plan.script.clone(), plan.runner.clone()),
+            controller: Controller::new(ControlMode::Power { lowest_w: 0 }),
+            judge: Judge::new(&plan),
+            record: RideRecord::default(),
+            now: Timestamp::ZERO,
+            outputs: VecDeque::new(),
+            target_w: Trace::new(Span::MAX),
+            flags: Arc::default(),
+            notices: Arc::default(),
+            brake: BrakeView {
+                told: "nothing yet".to_owned(),
+                answer: String::new(),
+                confirmed: false,
+                released: true,
+            },
+            ended: None,
+            awaiting: Some(Awaiting::Start),
+            lost: Vec::new(),
+            load_is_off: true,
+            plan,
+        }
+    }
+
+    /// Lets time pass up to `now`, then takes one input. A `now` before the last one counts as the
+    /// last one.
+    pub fn handle(&mut self, now: Timestamp, input: Input) {
+        let now = now.max(self.now);
+        while let Some(due) = self.poll_timeout().filter(|due| *due <= now) {
+            self.now = due.max(self.now);
+            self.fire();
+        }
+        self.now = now;
+        self.take(input);
+        self.settle();
+    }
+
+    /// The next thing to do or record.
+    pub fn poll_output(&mut self) -> Option<Output> {
+        self.outputs.pop_front()
+    }
+
+    /// When time alone will change something next.
+    pub fn poll_timeout(&self) -> Option<Timestamp> {
+        let instruments = self.instruments.iter().filter_map(Instrument::poll_timeout);
+        let losses = self.instruments.iter().filter_map(|one| self.loss_due(one));
+        instruments
+            .chain(losses)
+            .chain(self.runner.poll_timeout())
+            .chain(self.controller.poll_timeout())
+            .chain(self.judge.poll_timeout())
+            .min()
+            .map(|due| due.max(self.now))
+    }
+
+    /// The present moment of the bench: that of its last input or deadline.
+    pub fn now(&self) -> Timestamp {
+        self.now
+    }
+
+    /// Whether the session is over and the brake is known to be released, or nobody is there to
+    /// confirm it.
+    pub fn is_over(&self) -> bool {
+        self.ended.is_some()
+            && (self.controller.state().released || !self.device_is_linked())
+    }
+
+    /// Why the session ended, if it did.
+    pub fn end_reason(&self) -> Option<&str> {
+        self.ended.as_deref()
+    }
+
+    /// What the session waits for, if it waits.
+    pub fn awaiting(&self) -> Option<Awaiting> {
+        self.awaiting
+    }
+
+    /// What the session was set up from.
+    pub fn plan(&self) -> &BenchPlan {
+        &self.plan
+    }
+
+    /// The instruments in the order of the screen.
+    pub fn instruments(&self) -> &[Instrument] {
+        &self.instruments
+    }
+
+    pub(crate) fn position(&self, role: InstrumentRole) -> Option<usize> {
+        self.instruments.iter().position(|one| one.plan().role == role)
+    }
+
+    pub(crate) fn event(&mut self, at: Timestamp, happening: Happening) {
+        self.outputs.push_back(Output::Event { at, happening });
+    }
+
+    pub(crate) fn notice(&mut self, at: Timestamp, words: impl Into<String>) {
+        let words = words.into();
+        Arc::make_mut(&mut self.notices).push(NoticeView { at, words: words.clone() });
+        self.event(at, Happening::Notice { words });
+    }
+
+    fn device_is_linked(&self) -> bool {
+        self.position(InstrumentRole::UnderTest)
+            .is_some_and(|index| self.instruments[index].is_up())
+    }
+
+    /// Fires every deadline that lies at or before the present moment.
+    fn fire(&mut self) {
+        let now = self.now;
+        for index in 0..self.instruments.len() {
+            let readings = self.instruments[index].handle_time(now);
+            self.pass_on(index, &readings);
+        }
+        self.watch_losses();
+        self.judge_completed_seconds();
+        self.controller.handle_time(now);
+        self.runner.handle(now, protocol::Input::Tick);
+        self.settle();
+    }
+
+    fn take(&mut self, input: Input) {
+        let now = self.now;
+        match input {
+            Input::Tick => {}
+            Input::Stalled => {
+                self.notice(now, "the program was held up for more than two seconds");
+                self.fault(Fault::BenchStalled);
+            }
+            Input::Packet(packet) => {
+                let Some(index) =
+                    self.instruments.iter().position(|one| one.plan().id == packet.source)
+                else {
+                    return;
+                };
+                let (readings, oddities) = self.instruments[index].handle(&packet);
+                for words in oddities {
+                    self.odd(index, words);
+                }
+                if self.instruments[index].plan().role == InstrumentRole::UnderTest {
+                    self.adopt_capabilities(index, &packet);
+                    self.controller.handle_packet(&packet);
+                }
+                self.pass_on(index, &readings);
+                self.watch_losses();
+            }
+            Input::Command(command) => self.obey(command),
+            Input::Link { source, up, epoch, words } => self.link(source, up, epoch, &words),
+            Input::WriteReply { result, .. } => self.controller.handle_write_result(now, &result),
+            Input::RecordingFailed { words } => {
+                self.notice(now, format!("the recording failed: {words}"));
+                self.fault(Fault::RecordingFailed(words));
+            }
+        }
+    }
+
+    /// Lets runner and controller say everything they have to say.
+    fn settle(&mut self) {
+        loop {
+            let spoke = self.drain_runner() | self.drain_controller();
+            if !spoke {
+                return;
+            }
+        }
+    }
+
+    fn obey(&mut self, command: Command) {
+        use protocol::Command as Ask;
+        if matches!(command, Command::Release | Command::Stop) {
+            // Not by way of the runner: whatever state it is in, the load goes off now.
+            self.release(self.now, "released by the operator");
+        }
+        let input = match command {
+            Command::Start => protocol::Input::Start,
+            Command::AcceptCautions => protocol::Input::Command(Ask::AcceptReadiness),
+            Command::Pause | Command::Release => protocol::Input::Command(Ask::Pause),
+            Command::Resume => protocol::Input::Command(Ask::Resume),
+            Command::Skip => protocol::Input::Command(Ask::Skip),
+            Command::Repeat => protocol::Input::Command(Ask::Repeat),
+            Command::Extend(seconds) => {
+                protocol::Input::Command(Ask::Extend(Span::from_secs(i64::from(seconds))))
+            }
+            Command::Acknowledge => protocol::Input::Command(Ask::Acknowledge),
+            Command::Mark(words) => protocol::Input::Command(Ask::Mark(words)),
+            Command::Stop => protocol::Input::Command(Ask::Stop),
+        };
+        self.runner.handle(self.now, input);
+    }
+
+    fn link(&mut self, source: SourceId, up: bool, epoch: u32, words: &str) {
+        let now = self.now;
+        let Some(index) = self.instruments.iter().position(|one| one.plan().id == source) else {
+            return;
+        };
+        self.instruments[index].handle_link(now, up, epoch);
+        let name = self.instruments[index].plan().name.clone();
+        let what = if up { "linked" } else { "link lost" };
+        self.notice(now, format!("{name}: {what}, {words}"));
+        match self.instruments[index].plan().role {
+            InstrumentRole::UnderTest => {
+                use sensor::control::Link;
+                self.controller.handle_link(now, if up { Link::Up } else { Link::Down });
+                let input = if up {
+                    protocol::Input::Back(Lost::Link)
+                } else {
+                    protocol::Input::Fault(Fault::Lost(Lost::Link))
+                };
+                self.runner.handle(now, input);
+            }
+            InstrumentRole::PrimaryReference if !up => self.lose(source, Lost::Reference),
+            _ => {}
+        }
+    }
+
+    fn fault(&mut self, fault: Fault) {
+        self.runner.handle(self.now, protocol::Input::Fault(fault));
+    }
+
+    /// When an instrument that is needed will have been silent for too long.
+    fn loss_due(&self, instrument: &Instrument) -> Option<Timestamp> {
+        let limit = silence_limit(instrument.plan().role)?;
+        let due = instrument.last_packet()? + limit;
+        let told = self.lost.contains(&instrument.plan().id);
+        (!told && self.record.open_step().is_some()).then_some(due.max(self.now))
+    }
+
+    fn watch_losses(&mut self) {
+        for index in 0..self.instruments.len() {
+            let plan = self.instruments[index].plan();
+            let (id, role) = (plan.id, plan.role);
+            let Some(limit) = silence_limit(role) else { continue };
+            let what = match role {
+                InstrumentRole::UnderTest => Lost::Link,
+                _ => Lost::Reference,
+            };
+            let silent = self.instruments[index]
+                .last_packet()
+                .is_some_and(|last| self.now - last >= limit);
+            if silent && self.record.open_step().is_some() {
+                self.lose(id, what);
+            } else if !silent && self.instruments[index].is_up() {
+                self.regain(id, what);
+            }
+        }
+    }
+
+    fn lose(&mut self, source: SourceId, what: Lost) {
+        if !self.lost.contains(&source) {
+            self.lost.push(source);
+            self.fault(Fault::Lost(what));
+        }
+    }
+
+    fn regain(&mut self, source: SourceId, what: Lost) {
+        if let Some(index) = self.lost.iter().position(|lost| *lost == source) {
+            self.lost.swap_remove(index);
+            self.runner.handle(self.now, protocol::Input::Back(what));
+        }
+    }
+
+    fn odd(&mut self, index: usize, words: String) {
+        let source = self.instruments[index].plan().id.0;
+        self.event(self.now, Happening::Anomaly { source, words });
+    }
+}
+
+fn silence_limit(role: InstrumentRole) -> Option<Span> {
+    match role {
+        InstrumentRole::UnderTest => Some(DEVICE_LOST_AFTER),
+        InstrumentRole::PrimaryReference => Some(LOST_AFTER),
+        InstrumentRole::SecondReference | InstrumentRole::Witness => None,
+    }
+}

@@ -1,0 +1,123 @@
+//! The bench as the screen may see it.
+
+use crate::machine::Bench;
+use crate::model::{
+    BrakeView, GateView, InstrumentRole, Model, Phase, PlannedStepView, PromptView, ScriptView,
+    StepView,
+};
+use crate::plan::Origin;
+use protocol::{GateState, Length, Plan, Target};
+use std::sync::Arc;
+use units::{RevPerMin, Span, Watts};
+
+impl Bench {
+    /// A snapshot for the screen; cheap, because curves are shared.
+    pub fn model(&self) -> Model {
+        let control = self.controller.state();
+        Model {
+            now: self.now,
+            phase: self.phase(),
+            simulated: self.plan.origin == Origin::Simulated,
+            script: Arc::clone(&self.script),
+            step: self.step_view(),
+            prompt: self.prompt(),
+            instruments: self.instruments.iter().map(|one| one.view(self.now)).collect(),
+            target_w: self.target_w.clone(),
+            comparison: self.judge.view(),
+            flags: Arc::clone(&self.flags),
+            brake: BrakeView {
+                confirmed: control.confirmed,
+                released: control.released,
+                ..self.brake.clone()
+            },
+            notices: Arc::clone(&self.notices),
+        }
+    }
+
+    fn phase(&self) -> Phase {
+        if let Some(reason) = &self.ended {
+            return Phase::Ended { reason: reason.clone() };
+        }
+        match self.runner.status().phase {
+            protocol::Phase::NotStarted => Phase::Ready,
+            protocol::Phase::Readiness => Phase::Cautions,
+            protocol::Phase::Riding | protocol::Phase::CoolDownOffered => Phase::Riding,
+            protocol::Phase::Paused(reason) => Phase::Paused { reason: reason.to_string() },
+            protocol::Phase::Finished => Phase::Ended { reason: "complete".to_owned() },
+        }
+    }
+
+    fn step_view(&self) -> Option<StepView> {
+        let status = self.runner.status();
+        let index = status.step?;
+        let steps = &self.runner.plan().steps;
+        let planned = steps.get(index)?;
+        let judged = planned.feeds.wants_steady() || planned.feeds == protocol::Feeds::Drift;
+        Some(StepView {
+            index,
+            attempt: status.attempt,
+            title: planned.title.clone(),
+            elapsed: status.elapsed,
+            remaining: status.remaining,
+            target_w: match status.target {
+                Some(Target::Power(power)) => Some(power.get()),
+                _ => None,
+            },
+            cadence_rpm: planned.cadence().map(RevPerMin::get),
+            next: status.next.and_then(|next| steps.get(next)).map(|next| next.title.clone()),
+            gate: match (judged, status.invalid, status.gate) {
+                (false, _, _) => GateView::NotJudged,
+                (true, Some(reason), _) => GateView::NotSteady { reason },
+                (true, None, _) if status.elapsed < planned.settle => {
+                    GateView::Settling { remaining: planned.settle - status.elapsed }
+                }
+                (true, None, GateState::Settling) => GateView::Settling { remaining: Span::ZERO },
+                (true, None, GateState::Steady) => GateView::Steady,
+                (true, None, GateState::NotSteady { because }) => {
+                    GateView::NotSteady { reason: because }
+                }
+            },
+        })
+    }
+
+    fn prompt(&self) -> Option<PromptView> {
+        let status = self.runner.status();
+        match (status.prompt, status.cue) {
+            (Some(prompt), _) => Some(PromptView { text: prompt.text, waits: true }),
+            (None, Some(cue)) if !cue.text.is_empty() => {
+                Some(PromptView { text: cue.text, waits: false })
+            }
+            _ => None,
+        }
+    }
+
+    /// The name of the device under test, if there is one.
+    pub fn under_test_name(&self) -> Option<&str> {
+        let index = self.position(InstrumentRole::UnderTest)?;
+        Some(&self.instruments[index].plan().name)
+    }
+}
+
+/// A plan as a list for people.
+pub fn script_view(plan: &Plan) -> ScriptView {
+    ScriptView {
+        name: plan.name.clone(),
+        title: plan.title.clone(),
+        steps: plan
+            .steps
+            .iter()
+            .map(|step| PlannedStepView {
+                title: step.title.clone(),
+                begins: plan.starts_at(step.index),
+                length: match step.length {
+                    Length::Fixed(length) => Some(length),
+                    _ => None,
+                },
+                target_w: step
+                    .planned_power()
+                    .map(|(from, to): (Watts, Watts)| [from.get(), to.get()]),
+            })
+            .collect(),
+        total: plan.total(),
+    }
+}

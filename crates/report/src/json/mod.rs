@@ -1,0 +1,63 @@
+//! The JSON document of one session's findings, described field by field in `SCHEMA.md`.
+//!
+//! Percentages are of the reference, seconds are of the session's clock. An infinite number of
+//! degrees of freedom and everything unknown is `null`; what was not tested is absent and listed
+//! with its reason in `not_tested`.
+
+mod examinations;
+mod judgement;
+mod recording;
+
+use analysis::findings::Findings;
+use analysis::outcome::Estimate;
+use serde_json::{Value, json};
+
+/// Version of the document's shape. Fields may be added under the same version; a field that
+/// changes its meaning or goes away raises it.
+pub const SCHEMA: &str = "prony-findings-1";
+
+/// What the findings do not know about their session.
+#[derive(Clone, Debug, Default)]
+pub struct SessionFacts {
+    /// What the session says about itself.
+    pub about: session::About,
+    /// The instruments as the file keeps them.
+    pub sources: Vec<session::SourceInfo>,
+    /// `sealed`, `unsealed tail` or `broken`, as far as it was verified; `None` if it was not.
+    pub sealed: Option<String>,
+}
+
+/// The document of one session.
+pub fn document(facts: &SessionFacts, findings: &Findings) -> Value {
+    json!({
+        "schema": SCHEMA,
+        "session": recording::session(facts, findings),
+        "sources": recording::sources(facts, findings),
+        "alignment": recording::alignment(findings),
+        "cells": findings.cells.iter().map(judgement::cell).collect::<Vec<_>>(),
+        "overall": judgement::overall(findings),
+        "examinations": examinations::all(findings),
+        "budget": findings.budget.iter().map(judgement::term).collect::<Vec<_>>(),
+        "claims": findings.claims.iter().map(judgement::claim).collect::<Vec<_>>(),
+        "exclusions": recording::exclusions(findings),
+        "anomalies": findings.anomalies,
+        "not_tested": findings.not_tested.iter().map(|not| json!({
+            "examination": not.examination,
+            "reason": not.reason,
+        })).collect::<Vec<_>>(),
+    })
+}
+
+/// An estimate as value, standard uncertainty and degrees of freedom.
+fn estimate(estimate: &Estimate) -> Value {
+    json!({ "value": estimate.value, "u": estimate.u, "dof": dof(estimate.dof) })
+}
+
+fn some_estimate(found: Option<&Estimate>) -> Value {
+    found.map_or(Value::Null, estimate)
+}
+
+/// Infinite degrees of freedom are written as `f64::MAX` in the house and as `null` outside.
+fn dof(dof: f64) -> Value {
+    if dof < f64::MAX { json!(dof) } else { Value::Null }
+}
