@@ -29,7 +29,11 @@ impl Bench {
 
     pub fn of(mut rig: Rig) -> Self {
         rig.connect(Timestamp::ZERO);
-        Self { rig, now: Timestamp::ZERO, packets: Vec::new() }
+        Self {
+            rig,
+            now: Timestamp::ZERO,
+            packets: Vec::new(),
+        }
     }
 
     /// From the moments the rig itself asks for, no others.
@@ -37,18 +41,31 @@ impl Bench {
         let end = self.now + Span::from_secs_f64(seconds);
         loop {
             let next = self.rig.poll_timeout();
-            assert!(next > self.now || next == Timestamp::MAX, "the rig asks for the past");
+            assert!(
+                next > self.now || next == Timestamp::MAX,
+                "the rig asks for the past"
+            );
             self.now = next.min(end);
             self.rig.advance(self.now);
-            self.packets.extend(std::iter::from_fn(|| self.rig.poll_packet()));
+            self.packets
+                .extend(std::iter::from_fn(|| self.rig.poll_packet()));
             if self.now == end {
                 return;
             }
         }
     }
 
-    pub fn write(&mut self, source: SourceId, to: Characteristic, bytes: &[u8]) -> Result<(), AttError> {
-        let write = Write { source, characteristic: to, bytes: bytes.to_vec() };
+    pub fn write(
+        &mut self,
+        source: SourceId,
+        to: Characteristic,
+        bytes: &[u8],
+    ) -> Result<(), AttError> {
+        let write = Write {
+            source,
+            characteristic: to,
+            bytes: bytes.to_vec(),
+        };
         self.rig.handle_write(self.now, &write)
     }
 
@@ -57,7 +74,9 @@ impl Bench {
         let before = self.packets.len();
         self.write(TRAINER, CONTROL, bytes).unwrap();
         self.run(0.2);
-        let answer = self.packets[before..].iter().find(|p| p.characteristic == CONTROL);
+        let answer = self.packets[before..]
+            .iter()
+            .find(|p| p.characteristic == CONTROL);
         answer.expect("an indication within 0.2 s").bytes.clone()
     }
 

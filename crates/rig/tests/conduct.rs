@@ -1,0 +1,300 @@
+//! How the instruments behave on the air: what can be read, what writes do, how links come and go.
+
+mod common;
+
+use common::{Bench, CONTROL, CRANK, METER_CONTROL, PEDALS, POWER, STATUS, TRAINER, secs};
+use proptest::prelude::*;
+use rig::{
+    Fault, Indications, Instruction, LinkState, Load, Rig, RigFile, built_in, built_in_text,
+};
+use units::{AttError, Characteristic, SourceId, Span, Timestamp};
+
+fn read(bench: &Bench, source: SourceId, number: u16) -> Vec<u8> {
+    let characteristic = Characteristic(number);
+    let found = bench
+        .packets
+        .iter()
+        .find(|p| p.source == source && p.characteristic == characteristic);
+    found
+        .unwrap_or_else(|| panic!("{characteristic} was not read"))
+        .bytes
+        .clone()
+}
+
+/// Layouts after the Fitness Machine and Cycling Power services, written out by hand.
+#[test]
+fn a_fresh_link_tells_everything_that_can_be_read() {
+    let mut bench = Bench::new("honest", 1);
+    bench.run(1.0);
+    // Cadence 1, power 14; resistance 2, power 3, simulation 13, spin-down 15.
+    assert_eq!(
+        read(&bench, TRAINER, 0x2ACC),
+        [0x02, 0x40, 0, 0, 0x0C, 0xA0, 0, 0]
+    );
+    assert_eq!(read(&bench, TRAINER, 0x2AD4), [0, 0, 0x40, 0x1F, 1, 0]); // 0 to 80.00 km/h
+    assert_eq!(read(&bench, TRAINER, 0x2AD6), [0, 0, 0xFA, 0x00, 1, 0]); // 0 to 25.0
+    assert_eq!(read(&bench, TRAINER, 0x2AD8), [0, 0, 0xD0, 0x07, 1, 0]); // 0 to 2000 W
+    assert_eq!(read(&bench, TRAINER, 0x2A24), b"Ferrule 20");
+    assert_eq!(read(&bench, CRANK, 0x2A5D), [0x0F]); // spider
+    assert_eq!(read(&bench, CRANK, 0x2A65), [0x0A, 0x16, 0x01, 0x00]);
+    assert_eq!(read(&bench, CRANK, 0x2A19), [84]);
+    assert_eq!(read(&bench, PEDALS, 0x2A65), [0x09, 0x16, 0x01, 0x00]);
+    assert!(bench.packets.iter().all(|packet| packet.epoch == 1));
+}
+
+#[test]
+fn writes_are_refused_with_the_error_that_fits() {
+    let mut bench = Bench::new("honest", 2);
+    let write = bench.write(TRAINER, CONTROL, &[0x00]);
+    assert_eq!(write, Ok(()));
+    assert_eq!(
+        bench.write(TRAINER, CONTROL, &[0x00]),
+        Err(AttError::Code(0xFE))
+    );
+    bench.run(1.0);
+    for (source, characteristic, bytes, code) in [
+        (TRAINER, CONTROL, &[][..], 0x0D),
+        (TRAINER, CONTROL, &[0x05; 21][..], 0x0D),
+        (TRAINER, Characteristic(0x2ACC), &[0][..], 0x03),
+        (TRAINER, Characteristic(0x2A66), &[0x0C][..], 0x0A),
+        (CRANK, CONTROL, &[0x00][..], 0x0A),
+        (CRANK, POWER, &[0x00][..], 0x03),
+    ] {
+        assert_eq!(
+            bench.write(source, characteristic, bytes),
+            Err(AttError::Code(code))
+        );
+    }
+    bench.rig.set_indications(TRAINER, Indications::Off);
+    assert_eq!(
+        bench.write(TRAINER, CONTROL, &[0x00]),
+        Err(AttError::Code(0xFD))
+    );
+    assert!(matches!(
+        bench.write(SourceId(99), CONTROL, &[0]),
+        Err(AttError::Other(_))
+    ));
+    let rig = Rig::new(built_in("honest").unwrap(), 2);
+    let mut unconnected = Bench {
+        rig,
+        now: Timestamp::ZERO,
+        packets: Vec::new(),
+    };
+    assert_eq!(
+        unconnected.write(TRAINER, CONTROL, &[0]),
+        Err(AttError::NotConnected)
+    );
+    unconnected.run(5.0);
+    assert!(unconnected.packets.is_empty());
+}
+
+#[test]
+fn an_indication_comes_soon_and_the_status_after_it() {
+    let mut bench = Bench::new("honest", 3);
+    bench.run(1.0);
+    bench.control(&[0x00]);
+    bench.run(0.013);
+    let sent = bench.now;
+    bench.target_w(175);
+    let at = |c: Characteristic| {
+        bench
+            .packets
+            .iter()
+            .rfind(|p| p.characteristic == c)
+            .unwrap()
+    };
+    let wait = at(CONTROL).at - sent;
+    assert!(
+        (Span::from_millis(30)..Span::from_millis(60)).contains(&wait),
+        "{wait:?}"
+    );
+    assert_eq!(at(STATUS).bytes, [0x08, 0xAF, 0x00]);
+    assert!(at(STATUS).at > at(CONTROL).at);
+    assert_eq!(at(Characteristic(0x2AD3)).bytes, [0x00, 0x0C]);
+}
+
+#[test]
+fn a_spin_down_takes_the_drift_away() {
+    let mut bench = Bench::new("workshop", 4);
+    bench.run(1.0);
+    bench.control(&[0x00]);
+    bench.target_w(220);
+    bench.run(600.0);
+    // 15.00 and 32.00 km/h.
+    assert_eq!(
+        bench.control(&[0x13, 0x01]),
+        [0x80, 0x13, 0x01, 0xDC, 0x05, 0x80, 0x0C]
+    );
+    assert_eq!(bench.rig.commanded_load(), Load::Released);
+    bench.instruct(Instruction::Accelerate { speed_kmh: 36.0 });
+    bench.run(25.0);
+    let statuses = |bench: &Bench| -> Vec<Vec<u8>> {
+        let status = bench.packets.iter().filter(|p| p.characteristic == STATUS);
+        status
+            .map(|p| p.bytes.clone())
+            .filter(|bytes| bytes[0] == 0x14)
+            .collect()
+    };
+    assert_eq!(statuses(&bench), [[0x14, 0x04]]);
+    bench.instruct(Instruction::StopPedalling);
+    bench.run(120.0);
+    // The rider needed up to 25 s to be told; that is more than a spin-down forgives.
+    assert_eq!(statuses(&bench).last().unwrap(), &[0x14, 0x03]);
+
+    bench.control(&[0x13, 0x01]);
+    bench.instruct(Instruction::Resume);
+    bench.instruct(Instruction::Accelerate { speed_kmh: 36.0 });
+    while statuses(&bench).len() < 3 {
+        bench.run(0.1);
+    }
+    bench.instruct(Instruction::StopPedalling);
+    bench.run(120.0);
+    assert_eq!(statuses(&bench).last().unwrap(), &[0x14, 0x02]);
+    let zeroed = bench
+        .rig
+        .truth()
+        .faults()
+        .iter()
+        .rev()
+        .find_map(|fault| match fault {
+            Fault::DriftZeroed { pct, .. } => Some(*pct),
+            _ => None,
+        });
+    assert!((-1.6..-0.5).contains(&zeroed.unwrap()), "{zeroed:?}");
+}
+
+#[test]
+fn an_offset_compensation_answers_when_it_is_done() {
+    let mut bench = Bench::new("honest", 5);
+    bench.run(10.0);
+    bench.instruct(Instruction::StopPedalling);
+    bench.run(6.0);
+    let sent = bench.now;
+    bench.write(CRANK, METER_CONTROL, &[0x0C]).unwrap();
+    bench.run(3.0);
+    let answer = bench
+        .packets
+        .iter()
+        .find(|p| p.characteristic == METER_CONTROL)
+        .unwrap();
+    assert_eq!(
+        (&answer.bytes[..3], answer.bytes.len()),
+        (&[0x20, 0x0C, 0x01][..], 5)
+    );
+    assert!((answer.at - sent).as_secs_f64() >= 2.0);
+}
+
+/// A rig file of our own: the honest rig, with another link for the trainer.
+fn with_link(link: &str) -> Rig {
+    let text = built_in_text("honest").unwrap();
+    let identity = "identity: (\n                maker: \"Ferrule";
+    let changed = text.replace(
+        identity,
+        &format!("link: ({link}),\n            {identity}"),
+    );
+    assert_ne!(text, changed);
+    Rig::new(rig::RigPlan::parse(&changed, "changed").unwrap(), 6)
+}
+
+#[test]
+fn a_lost_link_releases_the_brake_and_ends_control() {
+    let mut bench = Bench::of(with_link("lost_links: [(20.0, 5.0)]"));
+    bench.run(1.0);
+    bench.control(&[0x00]);
+    bench.target_w(250);
+    bench.run(21.0);
+    assert_eq!(bench.rig.commanded_load(), Load::Released);
+    assert_eq!(
+        bench.write(TRAINER, CONTROL, &[0x00]),
+        Err(AttError::NotConnected)
+    );
+    bench.run(10.0);
+    assert_eq!(bench.rig.commanded_load(), Load::Released);
+    assert_eq!(bench.control(&[0x05, 0xFA, 0x00]), [0x80, 0x05, 0x05]);
+    let states: Vec<_> = std::iter::from_fn(|| bench.rig.poll_link_change())
+        .filter(|change| change.source == TRAINER)
+        .map(|change| (change.at, change.state))
+        .collect();
+    assert_eq!(
+        states,
+        [
+            (secs(0.0), LinkState::Up { epoch: 1 }),
+            (secs(20.0), LinkState::Down),
+            (secs(25.0), LinkState::Up { epoch: 2 }),
+        ]
+    );
+    let reads = bench
+        .packets
+        .iter()
+        .filter(|p| p.characteristic == Characteristic(0x2ACC));
+    assert_eq!(reads.map(|p| p.epoch).collect::<Vec<_>>(), [1, 2]);
+}
+
+#[test]
+fn a_rig_file_says_where_it_is_wrong() {
+    let text = built_in_text("honest").unwrap();
+    let broken = text.replace("gain_pct: 0.2,", "gain: 0.2,");
+    let error = RigFile::parse(&broken, "mine.ron").unwrap_err().to_string();
+    assert!(error.starts_with("mine.ron, line 2"), "{error}");
+    assert!(error.contains("gain_pct"), "the fields there are: {error}");
+    for (from, to, must) in [
+        (
+            "gain_pct: 0.2,",
+            "gain_pct: 900.0,",
+            "instruments[0].signal.gain_pct is 900",
+        ),
+        ("development_m: 5.4,", "development_m: 0.0,", "1 to 12 m"),
+        (
+            "role: under_test,",
+            "role: witness,",
+            "exactly one instrument under test",
+        ),
+        (
+            "smoothing: mean(1.0),",
+            "smoothing: mean(-1.0),",
+            "0.02 to 60 s",
+        ),
+    ] {
+        let error = rig::RigPlan::parse(&text.replace(from, to), "mine.ron").unwrap_err();
+        assert!(error.to_string().contains(must), "{error}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// Whatever is written, the rig goes on, and the load never leaves the range it offers.
+    #[test]
+    fn no_write_breaks_the_rig_or_loads_it_beyond_its_range(
+        writes in proptest::collection::vec(
+            (
+                prop_oneof![
+                    proptest::collection::vec(any::<u8>(), 0..24),
+                    (0x00_u8..0x16, proptest::collection::vec(any::<u8>(), 0..7))
+                        .prop_map(|(op, rest)| [vec![op], rest].concat()),
+                    any::<i16>().prop_map(|w| [vec![0x05], w.to_le_bytes().to_vec()].concat()),
+                    Just(vec![0x00]),
+                ],
+                0.0_f64..3.0,
+                prop_oneof![Just(TRAINER), Just(CRANK), Just(SourceId(9))],
+                prop_oneof![Just(CONTROL), Just(METER_CONTROL), any::<u16>().prop_map(Characteristic)],
+            ),
+            1..24,
+        ),
+    ) {
+        let mut bench = Bench::new("workshop", 17);
+        bench.run(3.0);
+        for (bytes, pause_s, source, characteristic) in writes {
+            // What is refused is refused with a reason; what is taken is answered.
+            let _: Result<(), AttError> = bench.write(source, characteristic, &bytes);
+            bench.run(pause_s);
+            match bench.rig.commanded_load() {
+                Load::Power(power_w) => prop_assert!((0.0..=2000.0).contains(&power_w)),
+                Load::Level(level) => prop_assert!((0.0..=25.0).contains(&level)),
+                Load::Released | Load::Slope(_) => {}
+            }
+        }
+        let brake = &bench.rig.truth().brake_power_w;
+        prop_assert!(brake.values().iter().all(|power_w| (0.0..4000.0).contains(power_w)));
+    }
+}
