@@ -1,1 +1,25 @@
-//! desk
+//! The desktop: draws the model and the findings, emits requests.
+//!
+//! [`Desk`] holds what belongs to looking – which place is open, which stretch of time is shown –
+//! and no truth: delete it and nothing recorded, judged or commanded is different. Every frame is
+//! drawn from [`Inputs`], and every wish leaves as a [`Request`].
+//!
+//! What is absent, on purpose: files, dialogs, clocks, threads, channels, and any judgement.
+
+mod desk;
+mod inputs;
+mod keys;
+mod parts;
+mod place;
+mod request;
+mod shell;
+
+pub mod chart;
+pub mod sheet;
+pub mod theme;
+
+pub use desk::{Desk, Remembered};
+pub use inputs::{Caution, Inputs, Opened, Progress, RigCard, ScriptCard, ShelfRow};
+pub use keys::{Binding, Deed, KEYS};
+pub use place::Place;
+pub use request::{Pace, Request, ThemeChoice};

@@ -1,0 +1,225 @@
+//! A pair of axes with room for curves, drawn the same way everywhere: hair lines for a grid,
+//! quiet numbers, no frame. The curves themselves are `egui_plot`'s.
+
+use super::ticks::Tick;
+use crate::theme::{self, tokens};
+use egui::{Align2, Color32, Painter, Pos2, Rect, Response, Sense, Stroke, Ui, UiBuilder, vec2};
+use egui_plot::{
+    FilledArea, HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, PlotTransform, PlotUi, VLine,
+};
+
+/// Room for the numbers at the left, points.
+pub const LEFT: f32 = 6.0 * tokens::GRID;
+/// Room for the numbers below, points.
+pub const BELOW: f32 = 3.0 * tokens::GRID;
+
+/// What a graph looks like before anything is drawn on it.
+pub struct Graph<'a> {
+    /// Unique within the page.
+    pub id: &'a str,
+    /// Height with the numbers below, points.
+    pub height: f32,
+    /// Left and right end.
+    pub x: [f64; 2],
+    /// Bottom and top.
+    pub y: [f64; 2],
+    /// Marks below.
+    pub x_ticks: &'a [Tick],
+    /// Marks at the left.
+    pub y_ticks: &'a [Tick],
+    /// Whether the marks below are labelled.
+    pub below: Below,
+    /// What the pointer can do.
+    pub sense: Sense,
+}
+
+/// Whether the marks below a graph are labelled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Below {
+    /// They are.
+    Labelled,
+    /// They are not: another graph with the same axis stands below.
+    Bare,
+}
+
+/// A graph that was drawn.
+pub struct Drawn {
+    /// What the pointer did on it.
+    pub response: Response,
+    /// From values to points on the screen and back.
+    pub transform: PlotTransform,
+    /// Where the curves are.
+    pub area: Rect,
+}
+
+impl Drawn {
+    /// A painter that keeps within the curves' area.
+    pub fn painter(&self, ui: &Ui) -> Painter {
+        ui.painter()
+            .with_clip_rect(self.area.intersect(ui.clip_rect()))
+    }
+
+    /// The horizontal place of a value.
+    pub fn x(&self, value: f64) -> f32 {
+        self.transform.position_from_point_x(value)
+    }
+
+    /// The vertical place of a value.
+    pub fn y(&self, value: f64) -> f32 {
+        self.transform.position_from_point_y(value)
+    }
+
+    /// The value under the pointer, if the pointer is on the graph.
+    pub fn pointer(&self) -> Option<PlotPoint> {
+        let at = self.response.hover_pos()?;
+        Some(self.transform.value_from_position(at))
+    }
+}
+
+/// Draws the axes and what `curves` adds.
+pub fn graph<'a>(
+    ui: &mut Ui,
+    graph: &Graph<'_>,
+    curves: impl FnOnce(&mut PlotUi<'a>) + 'a,
+) -> Drawn {
+    let t = theme::tokens(ui);
+    let size = vec2(ui.available_width(), graph.height);
+    let (outer, _) = ui.allocate_exact_size(size, Sense::hover());
+    let below = match graph.below {
+        Below::Labelled => BELOW,
+        Below::Bare => 0.0,
+    };
+    let area = Rect::from_min_max(
+        egui::pos2(outer.left() + LEFT, outer.top() + 1.0),
+        egui::pos2(
+            (outer.right() - 1.0).max(outer.left() + LEFT + 8.0),
+            outer.bottom() - below,
+        ),
+    );
+    let ([x0, x1], [y0, y1]) = (graph.x, graph.y);
+    let rule = Stroke::new(tokens::HAIR, t.rule);
+    let (xs, ys): (Vec<f64>, Vec<f64>) = (
+        graph.x_ticks.iter().map(|tick| tick.at).collect(),
+        graph.y_ticks.iter().map(|tick| tick.at).collect(),
+    );
+    let plot = Plot::new(graph.id)
+        .show_axes(false)
+        .show_grid(false)
+        .show_background(false)
+        .show_crosshair(false)
+        .show_x(false)
+        .show_y(false)
+        .label_formatter(|_| None)
+        .allow_drag(false)
+        .allow_zoom(false)
+        .allow_scroll(false)
+        .allow_boxed_zoom(false)
+        .allow_axis_zoom_drag(false)
+        .allow_double_click_reset(false)
+        .sense(graph.sense)
+        .auto_bounds(false)
+        .set_margin_fraction(egui::Vec2::ZERO);
+    let drawn = ui
+        .scope_builder(UiBuilder::new().max_rect(area), |ui| {
+            plot.show(ui, move |plot| {
+                plot.set_plot_bounds_x(x0..=x1);
+                plot.set_plot_bounds_y(y0..=y1);
+                for x in xs {
+                    plot.vline(VLine::new("", x).stroke(rule).allow_hover(false));
+                }
+                for y in ys {
+                    plot.hline(HLine::new("", y).stroke(rule).allow_hover(false));
+                }
+                curves(plot);
+            })
+        })
+        .inner;
+    let drawn = Drawn {
+        response: drawn.response,
+        transform: drawn.transform,
+        area,
+    };
+    labels(ui, graph, &drawn, outer);
+    drawn
+}
+
+fn labels(ui: &Ui, graph: &Graph<'_>, drawn: &Drawn, outer: Rect) {
+    let t = theme::tokens(ui);
+    let font = theme::regular(tokens::BODY);
+    let painter = ui.painter();
+    for tick in graph.y_ticks {
+        let y = drawn
+            .y(tick.at)
+            .clamp(outer.top() + 7.0, drawn.area.bottom() - 6.0);
+        let at = egui::pos2(drawn.area.left() - tokens::GRID, y);
+        painter.text(at, Align2::RIGHT_CENTER, &tick.label, font.clone(), t.quiet);
+    }
+    if graph.below == Below::Bare {
+        return;
+    }
+    let mut free_from = f32::MIN;
+    for tick in graph.x_ticks {
+        let galley = painter.layout_no_wrap(tick.label.clone(), font.clone(), t.quiet);
+        let half = galley.size().x / 2.0;
+        let x = drawn
+            .x(tick.at)
+            .clamp(drawn.area.left(), outer.right() - half);
+        if x - half < free_from {
+            continue;
+        }
+        free_from = x + half + tokens::GRID;
+        let at = egui::pos2(x - half, drawn.area.bottom() + 0.5 * tokens::GRID);
+        painter.galley(at, galley, t.quiet);
+    }
+}
+
+/// A line through unbroken runs of points.
+pub fn add_runs(plot: &mut PlotUi<'_>, runs: Vec<Vec<[f64; 2]>>, stroke: Stroke, dash: Dash) {
+    for run in runs {
+        let line = Line::new("", PlotPoints::from(run))
+            .stroke(stroke)
+            .allow_hover(false);
+        plot.line(match dash {
+            Dash::Solid => line,
+            Dash::Dashed => line.style(LineStyle::Dashed { length: 6.0 }),
+            Dash::Fine => line.style(LineStyle::Dashed { length: 3.0 }),
+        });
+    }
+}
+
+/// How a line is broken up, so that lines differ without their colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dash {
+    /// Not at all.
+    Solid,
+    /// In dashes: the second reference.
+    Dashed,
+    /// In short dashes: what was asked for.
+    Fine,
+}
+
+/// A band between two lines.
+pub fn add_band(plot: &mut PlotUi<'_>, run: &[[f64; 3]], fill: Color32) {
+    let column = |index: usize| run.iter().map(|point| point[index]).collect::<Vec<_>>();
+    let area = FilledArea::new("", &column(0), &column(1), &column(2));
+    plot.add(area.fill_color(fill).allow_hover(false));
+}
+
+/// Fills a rectangle with slanted lines.
+pub fn hatch(painter: &Painter, rect: Rect, color: Color32) {
+    let clip = painter.with_clip_rect(painter.clip_rect().intersect(rect));
+    let rect = rect.intersect(painter.clip_rect());
+    if !rect.is_positive() {
+        return;
+    }
+    let stroke = Stroke::new(1.0, color);
+    let pitch = 6.0;
+    // Lines stand on the grid of the screen and not of the rectangle, so that they do not crawl.
+    let first = ((rect.left() - rect.height()) / pitch).floor() as i32;
+    let last = (rect.right() / pitch).ceil() as i32;
+    for step in first..=last {
+        let x = step as f32 * pitch;
+        let from = Pos2::new(x, rect.bottom());
+        clip.line_segment([from, from + vec2(rect.height(), -rect.height())], stroke);
+    }
+}

@@ -1,0 +1,286 @@
+//! One chart of a set that shares a time axis: a line of read-outs, curves, a cursor.
+
+use super::graph::{self, Below, Dash, Drawn, Graph};
+use super::points::{self, BandRun, Join, Run, View};
+use super::ticks::{self, Tick};
+use super::time_axis::TimeAxis;
+use crate::parts::{Glyph, control, words};
+use crate::theme::{self, tokens};
+use bench::trace::Trace;
+use egui::{Align2, Color32, Rect, Role, Sense, Stroke, Ui, WidgetInfo, vec2};
+use units::Timestamp;
+
+/// One curve with its name and its latest value in words.
+pub struct Curve<'a> {
+    /// Name in the line of read-outs.
+    pub name: &'a str,
+    /// The values.
+    pub trace: &'a Trace,
+    /// Ink.
+    pub ink: Color32,
+    /// How the line is broken up.
+    pub dash: Dash,
+    /// How values are joined.
+    pub join: Join,
+    /// From a value to the words of the read-out.
+    pub say: fn(f64) -> String,
+}
+
+/// A stretch that is marked: a flag or an exclusion.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Marked {
+    /// Beginning.
+    pub from: Timestamp,
+    /// End.
+    pub to: Timestamp,
+    /// Shape above it.
+    pub glyph: Glyph,
+    /// Ink of the shape and of the hatching.
+    pub ink: Color32,
+    /// The words, shown when the pointer is on it.
+    pub words: String,
+}
+
+/// What one chart shows.
+pub struct TimeChart<'a> {
+    /// Unique within the page.
+    pub id: &'a str,
+    /// What is shown, with its unit.
+    pub title: &'a str,
+    /// Height with everything, points.
+    pub height: f32,
+    /// Bottom and top.
+    pub y: [f64; 2],
+    /// Marks at the left.
+    pub y_ticks: Vec<Tick>,
+    /// Whether times stand below.
+    pub below: Below,
+    /// Curves, back to front.
+    pub curves: Vec<Curve<'a>>,
+    /// Half-width of a tolerance band around zero.
+    pub tolerance: Option<f64>,
+    /// A band around the curve of this index.
+    pub band: Option<(&'a Trace, &'a Trace)>,
+    /// Marked stretches.
+    pub marked: Vec<Marked>,
+}
+
+/// Height of the line of read-outs.
+pub const HEAD: f32 = 3.0 * tokens::GRID;
+
+/// The part of a chart that can be computed without a screen.
+pub struct Prepared {
+    /// Runs of each curve.
+    pub runs: Vec<Vec<Run>>,
+    /// Runs of the band.
+    pub band: Vec<BandRun>,
+}
+
+/// Computes what is drawn.
+pub fn prepare(chart: &TimeChart<'_>, view: &View) -> Prepared {
+    Prepared {
+        runs: chart
+            .curves
+            .iter()
+            .map(|curve| points::runs(curve.trace, view, curve.join))
+            .collect(),
+        band: chart
+            .band
+            .map(|(centre, half)| points::band(centre, half, view))
+            .unwrap_or_default(),
+    }
+}
+
+/// Draws a chart. Panning, zooming and the pointer change the shared axis.
+pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: Timestamp) {
+    let t = theme::tokens(ui);
+    let now_s = now.as_secs_f64();
+    let shown_at = axis.pointer().unwrap_or(now_s);
+    read_outs(ui, chart, shown_at, axis.pointer().is_some());
+    let [from, to] = axis.moments(now);
+    let x = axis.range(now_s);
+    let width = (ui.available_width() - graph::LEFT).max(1.0);
+    let pixels = (width * ui.pixels_per_point()).ceil() as usize;
+    let view = View {
+        from,
+        to,
+        now,
+        pixels,
+    };
+    let Prepared { runs, band } = prepare(chart, &view);
+    let x_ticks = ticks::time(x, (width / 96.0) as usize);
+    let frame = Graph {
+        id: chart.id,
+        height: (chart.height - HEAD).max(24.0),
+        x,
+        y: chart.y,
+        x_ticks: &x_ticks,
+        y_ticks: &chart.y_ticks,
+        below: chart.below,
+        sense: Sense::click_and_drag(),
+    };
+    let lines: Vec<_> = chart
+        .curves
+        .iter()
+        .zip(runs)
+        .map(|(curve, runs)| (runs, Stroke::new(tokens::CURVE, curve.ink), curve.dash))
+        .collect();
+    let tolerance = chart.tolerance;
+    let zero = (chart.y[0] < 0.0).then_some(Stroke::new(tokens::HAIR, t.edge));
+    let drawn = graph::graph(ui, &frame, move |plot| {
+        if let Some(half) = tolerance {
+            graph::add_band(
+                plot,
+                &[[x[0], -half, half], [x[1], -half, half]],
+                t.tolerance,
+            );
+            let edge = Stroke::new(tokens::HAIR, t.edge);
+            for y in [-half, half] {
+                graph::add_runs(plot, vec![vec![[x[0], y], [x[1], y]]], edge, Dash::Fine);
+            }
+        }
+        for run in band {
+            graph::add_band(plot, &run, t.uncertainty);
+        }
+        if let Some(zero) = zero {
+            graph::add_runs(
+                plot,
+                vec![vec![[x[0], 0.0], [x[1], 0.0]]],
+                zero,
+                Dash::Solid,
+            );
+        }
+        for (runs, stroke, dash) in lines {
+            graph::add_runs(plot, runs, stroke, dash);
+        }
+    });
+    marks(ui, chart, &drawn);
+    cursor(ui, &drawn, axis);
+    moves(ui, &drawn, axis, now_s);
+}
+
+/// Names and values of the curves at one moment, each with a piece of its line before it.
+fn read_outs(ui: &mut Ui, chart: &TimeChart<'_>, at_s: f64, at_pointer: bool) {
+    let t = theme::tokens(ui);
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEAD), Sense::hover());
+    let at = Timestamp::from_secs_f64(at_s);
+    let values: Vec<_> = chart
+        .curves
+        .iter()
+        .map(|curve| {
+            let value = points::value_at(curve.trace, at);
+            (
+                curve,
+                value.map_or_else(|| words::NOTHING.to_owned(), curve.say),
+            )
+        })
+        .collect();
+    response.widget_info(|| {
+        let said = values
+            .iter()
+            .map(|(curve, value)| format!("{} {value}", curve.name));
+        let said = said.collect::<Vec<_>>().join(", ");
+        WidgetInfo::labeled(Role::Label, true, format!("{}: {said}", chart.title))
+    });
+    let font = theme::regular(tokens::BODY);
+    let painter = ui.painter();
+    let middle = rect.center().y;
+    let title = painter.text(
+        egui::pos2(rect.left(), middle),
+        Align2::LEFT_CENTER,
+        chart.title,
+        theme::bold(tokens::BODY),
+        t.text,
+    );
+    let mut right = rect.right();
+    if at_pointer {
+        let clock = words::clock(at_s);
+        let at = egui::pos2(right, middle);
+        right = painter
+            .text(at, Align2::RIGHT_CENTER, clock, font.clone(), t.quiet)
+            .left()
+            - 24.0;
+    }
+    // From the right, the front curve last, so that values stand still while names differ.
+    for (curve, value) in values.iter().rev() {
+        let value_width = control::text_width(ui, "+0000.0 %", font.clone());
+        let name_width = control::text_width(ui, curve.name, font.clone());
+        let left = right - value_width - name_width - 32.0;
+        if left < title.right() + 16.0 {
+            break;
+        }
+        let piece = [egui::pos2(left, middle), egui::pos2(left + 16.0, middle)];
+        let stroke = Stroke::new(2.0, curve.ink);
+        match curve.dash {
+            Dash::Solid => drop(painter.line_segment(piece, stroke)),
+            Dash::Dashed => painter.extend(egui::Shape::dashed_line(&piece, stroke, 6.0, 4.0)),
+            Dash::Fine => painter.extend(egui::Shape::dashed_line(&piece, stroke, 3.0, 3.0)),
+        }
+        let name = egui::pos2(left + 24.0, middle);
+        painter.text(name, Align2::LEFT_CENTER, curve.name, font.clone(), t.quiet);
+        let value_at = egui::pos2(left + 32.0 + name_width, middle);
+        painter.text(value_at, Align2::LEFT_CENTER, value, font.clone(), t.text);
+        right = left - 16.0;
+    }
+}
+
+fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) {
+    let painter = drawn.painter(ui);
+    let pointer = drawn.response.hover_pos();
+    let mut under_pointer = None;
+    for marked in &chart.marked {
+        let left = drawn.x(marked.from.as_secs_f64());
+        let right = drawn.x(marked.to.as_secs_f64()).max(left + 2.0);
+        if right < drawn.area.left() || left > drawn.area.right() {
+            continue;
+        }
+        let rect = Rect::from_x_y_ranges(left..=right, drawn.area.y_range());
+        graph::hatch(&painter, rect, marked.ink.gamma_multiply(0.35));
+        let x = ((left + right) / 2.0).clamp(drawn.area.left() + 8.0, drawn.area.right() - 8.0);
+        let center = egui::pos2(x, drawn.area.top() + 8.0);
+        marked.glyph.paint(&painter, center, 5.0, marked.ink);
+        if pointer.is_some_and(|at| rect.expand(2.0).contains(at)) {
+            under_pointer = Some(marked.words.as_str());
+        }
+    }
+    if let Some(words) = under_pointer {
+        drawn.response.show_tooltip_text(words);
+    }
+}
+
+fn cursor(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis) {
+    if let Some(at) = axis.pointer() {
+        let x = drawn.x(at);
+        if drawn.area.x_range().contains(x) {
+            let line = Stroke::new(tokens::HAIR, theme::tokens(ui).edge);
+            drawn.painter(ui).vline(x, drawn.area.y_range(), line);
+        }
+    }
+    if let Some(point) = drawn.pointer() {
+        axis.set_pointer(point.x);
+    }
+}
+
+fn moves(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis, now_s: f64) {
+    let response = &drawn.response;
+    let [left, right] = axis.range(now_s);
+    let seconds_per_point = (right - left) / f64::from(drawn.area.width().max(1.0));
+    if response.double_clicked() {
+        axis.follow();
+        return;
+    }
+    if response.dragged() {
+        axis.pan(
+            -f64::from(response.drag_delta().x) * seconds_per_point,
+            now_s,
+        );
+    }
+    if let Some(pointer) = drawn.pointer() {
+        let (zoom, scroll) = ui.input(|input| (input.zoom_delta(), input.smooth_scroll_delta()));
+        axis.zoom(1.0 / f64::from(zoom), pointer.x, now_s);
+        axis.pan(-f64::from(scroll.x) * seconds_per_point, now_s);
+        if scroll.y != 0.0 && response.contains_pointer() {
+            axis.zoom((-f64::from(scroll.y) / 240.0).exp(), pointer.x, now_s);
+        }
+    }
+}

@@ -1,0 +1,311 @@
+//! The desk itself: which place is open, what the keys do, and one frame after another.
+
+use crate::keys::{self, Deed, Hands};
+use crate::place::{self, Place, findings, run, script, shelf};
+use crate::request::{Pace, Request, ThemeChoice};
+use crate::sheet::key_map::Stays;
+use crate::{Inputs, sheet, shell, theme};
+use bench::model::Phase;
+use bench::{Command, Model};
+use egui::{Context, Ui};
+
+/// What is kept from one start to the next. The program around the desk stores it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Remembered {
+    /// The theme.
+    pub theme: ThemeChoice,
+    /// The text size, percent.
+    pub text_pct: u16,
+}
+
+impl Default for Remembered {
+    fn default() -> Self {
+        Self {
+            theme: ThemeChoice::System,
+            text_pct: 100,
+        }
+    }
+}
+
+/// Smallest and largest text size, percent.
+const TEXT_PCT: [u16; 2] = [80, 200];
+
+/// One step of the text size, percent.
+const TEXT_STEP_PCT: u16 = 10;
+
+/// What belongs to looking, and nothing else.
+#[derive(Debug)]
+pub struct Desk {
+    place: Place,
+    remembered: Remembered,
+    pub(crate) script: script::State,
+    pub(crate) run: run::State,
+    pub(crate) findings: findings::State,
+    pub(crate) shelf: shelf::State,
+    pub(crate) open: Open,
+    pub(crate) ending: Ending,
+    seen_model: Seen,
+    seen_opened: Option<u64>,
+    hands: Hands,
+}
+
+/// What lies over the place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Open {
+    /// Nothing.
+    Nothing,
+    /// Large figures for across the room.
+    AcrossTheRoom,
+    /// The list of keys.
+    KeyMap,
+}
+
+/// Whether the session is about to be ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Ending {
+    /// It is not.
+    No,
+    /// It was asked for once and waits for the second word.
+    Asked,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Seen {
+    Nothing,
+    Session,
+}
+
+impl Desk {
+    /// A desk with the look installed in `ctx`. It opens where the work begins: at the script.
+    pub fn new(ctx: &Context, remembered: Remembered) -> Self {
+        theme::install(ctx);
+        let desk = Self {
+            place: Place::Script,
+            remembered,
+            script: script::State::default(),
+            run: run::State::default(),
+            findings: findings::State::default(),
+            shelf: shelf::State::default(),
+            open: Open::Nothing,
+            ending: Ending::No,
+            seen_model: Seen::Nothing,
+            seen_opened: None,
+            hands: Hands::Free,
+        };
+        desk.apply_look(ctx);
+        desk
+    }
+
+    /// The place that is open.
+    pub fn place(&self) -> Place {
+        self.place
+    }
+
+    /// Opens a place.
+    pub fn go(&mut self, place: Place) {
+        self.place = place;
+        self.open = Open::Nothing;
+    }
+
+    /// Draws one frame into `ui`, which is the whole window, and adds what is wished for.
+    pub fn ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        self.notice_changes(inputs);
+        for deed in keys::take(ui.ctx(), self.hands) {
+            self.act(ui.ctx(), deed, inputs, out);
+        }
+        shell::footer(ui, self, inputs, out);
+        if self.open == Open::AcrossTheRoom
+            && let Some(model) = inputs.model
+        {
+            run::far::far_ui(ui, model);
+        } else {
+            shell::rail(ui, self, inputs, out);
+            shell::messages(ui, inputs, out);
+            let paper = theme::tokens(ui).paper;
+            egui::CentralPanel::default()
+                .frame(egui::Frame::new().fill(paper))
+                .show(ui, |ui| self.place_ui(ui, inputs, out));
+        }
+        if let Some(model) = inputs.model
+            && model.phase == Phase::Cautions
+        {
+            sheet::cautions::cautions_ui(ui, inputs.cautions, out);
+        }
+        if self.open == Open::KeyMap && sheet::key_map::key_map_ui(ui) == Stays::No {
+            self.open = Open::Nothing;
+        }
+        self.hands = match ui.memory(|memory| memory.focused()) {
+            None => Hands::Free,
+            Some(id) if self.shelf.search_field() == Some(id) => Hands::Typing,
+            Some(_) => Hands::OnControl,
+        };
+    }
+
+    fn place_ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        match self.place {
+            Place::Bench => place::bench::bench_ui(ui, inputs, &mut self.place),
+            Place::Script => script::script_ui(ui, inputs, &mut self.script, out),
+            Place::Run => run::run_ui(ui, inputs, &mut self.run, &mut self.place, out),
+            Place::Findings => {
+                findings::findings_ui(ui, inputs, &mut self.findings, &mut self.place, out);
+            }
+            Place::Shelf => shelf::shelf_ui(ui, inputs, &mut self.shelf, out),
+        }
+    }
+
+    /// A session that appears is shown, and so are findings that appear while nobody rides.
+    fn notice_changes(&mut self, inputs: &Inputs<'_>) {
+        match (self.seen_model, inputs.model) {
+            (Seen::Nothing, Some(_)) => {
+                self.seen_model = Seen::Session;
+                self.run = run::State::default();
+                self.ending = Ending::No;
+                self.go(Place::Run);
+            }
+            (Seen::Session, None) => {
+                self.seen_model = Seen::Nothing;
+                self.ending = Ending::No;
+                if self.open == Open::AcrossTheRoom {
+                    self.open = Open::Nothing;
+                }
+            }
+            _ => {}
+        }
+        let opened = inputs.opened.map(|opened| opened.id);
+        if opened != self.seen_opened {
+            self.seen_opened = opened;
+            if opened.is_some() && inputs.model.is_none() {
+                self.go(Place::Findings);
+            }
+        }
+    }
+
+    fn act(&mut self, ctx: &Context, deed: Deed, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        match deed {
+            Deed::Go(place) => self.go(place),
+            Deed::Release => self.escape(inputs.model, out),
+            Deed::AcrossTheRoom => {
+                self.open = match self.open {
+                    Open::AcrossTheRoom => Open::Nothing,
+                    _ if inputs.model.is_some() => Open::AcrossTheRoom,
+                    other => other,
+                };
+            }
+            Deed::KeyMap => {
+                self.open = match self.open {
+                    Open::KeyMap => Open::Nothing,
+                    _ => Open::KeyMap,
+                };
+            }
+            Deed::Next => self.next(inputs, out),
+            Deed::Open => out.push(Request::OpenSession),
+            Deed::Save if inputs.opened.is_some() => out.push(Request::SaveReport),
+            Deed::Theme => self.turn_theme(ctx, out),
+            Deed::LargerText => {
+                self.size_text(ctx, self.remembered.text_pct + TEXT_STEP_PCT, out);
+            }
+            Deed::SmallerText => {
+                let smaller = self.remembered.text_pct.saturating_sub(TEXT_STEP_PCT);
+                self.size_text(ctx, smaller, out);
+            }
+            Deed::NormalText => self.size_text(ctx, 100, out),
+            Deed::Follow | Deed::Back | Deed::Forth | Deed::Closer | Deed::Farther => {
+                let now_s = inputs.model.map_or(0.0, |model| model.now.as_secs_f64());
+                self.run.move_charts(deed, now_s);
+            }
+            Deed::End => self.end(inputs.model),
+            _ => {
+                if let Some(command) = inputs.model.and_then(|model| command_for(model, deed)) {
+                    out.push(Request::Bench(command));
+                }
+            }
+        }
+    }
+
+    /// Releasing comes first; only when nothing is connected does the key close things.
+    fn escape(&mut self, model: Option<&Model>, out: &mut Vec<Request>) {
+        self.ending = Ending::No;
+        if model.is_some() {
+            out.push(Request::Bench(Command::Release));
+        } else {
+            self.open = Open::Nothing;
+        }
+    }
+
+    fn next(&mut self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        let Some(model) = inputs.model else {
+            if self.place == Place::Script {
+                self.script.start(inputs, out);
+            }
+            return;
+        };
+        if self.ending == Ending::Asked {
+            self.ending = Ending::No;
+            out.push(Request::Bench(Command::Stop));
+        } else if model.phase == Phase::Cautions {
+            out.push(Request::Bench(Command::AcceptCautions));
+        } else if model.prompt.as_ref().is_some_and(|prompt| prompt.waits) {
+            out.push(Request::Bench(Command::Acknowledge));
+        } else if matches!(model.phase, Phase::Ended { .. }) && inputs.opened.is_some() {
+            self.go(Place::Findings);
+        }
+    }
+
+    fn end(&mut self, model: Option<&Model>) {
+        if model.is_some_and(|model| !matches!(model.phase, Phase::Ended { .. })) {
+            self.ending = Ending::Asked;
+        }
+    }
+
+    pub(crate) fn turn_theme(&mut self, ctx: &Context, out: &mut Vec<Request>) {
+        self.remembered.theme = match ctx.theme() {
+            egui::Theme::Dark => ThemeChoice::Light,
+            egui::Theme::Light => ThemeChoice::Dark,
+        };
+        self.apply_look(ctx);
+        out.push(Request::RememberTheme(self.remembered.theme));
+    }
+
+    fn size_text(&mut self, ctx: &Context, pct: u16, out: &mut Vec<Request>) {
+        self.remembered.text_pct = pct.clamp(TEXT_PCT[0], TEXT_PCT[1]);
+        self.apply_look(ctx);
+        out.push(Request::RememberTextSize(self.remembered.text_pct));
+    }
+
+    fn apply_look(&self, ctx: &Context) {
+        ctx.set_theme(match self.remembered.theme {
+            ThemeChoice::System => egui::ThemePreference::System,
+            ThemeChoice::Light => egui::ThemePreference::Light,
+            ThemeChoice::Dark => egui::ThemePreference::Dark,
+        });
+        ctx.set_zoom_factor(f32::from(self.remembered.text_pct) / 100.0);
+    }
+}
+
+/// The command that a key means in the present phase, if it means one.
+pub(crate) fn command_for(model: &Model, deed: Deed) -> Option<Command> {
+    let rides = model.phase == Phase::Riding;
+    let under_way = rides || matches!(model.phase, Phase::Paused { .. });
+    match deed {
+        Deed::PauseOrResume => match model.phase {
+            Phase::Ready => Some(Command::Start),
+            Phase::Riding => Some(Command::Pause),
+            Phase::Paused { .. } => Some(Command::Resume),
+            Phase::Cautions | Phase::Ended { .. } => None,
+        },
+        Deed::Skip if under_way => Some(Command::Skip),
+        Deed::Repeat if under_way => Some(Command::Repeat),
+        Deed::Extend if under_way => Some(Command::Extend(60)),
+        Deed::Mark if under_way => Some(Command::Mark(String::new())),
+        _ => None,
+    }
+}
+
+/// A start request from what is chosen.
+pub(crate) fn start_request(script: &str, rig: &str, pace: Pace) -> Request {
+    Request::StartSession {
+        script: script.to_owned(),
+        rig: rig.to_owned(),
+        pace,
+    }
+}

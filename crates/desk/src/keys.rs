@@ -1,0 +1,255 @@
+//! The keyboard: one table that is read, shown on the key `?`, and tested.
+
+use crate::place::Place;
+use egui::{Context, Event, Key, Modifiers};
+
+/// What a key asks for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Deed {
+    /// Go to a place.
+    Go(Place),
+    /// Start, pause or resume.
+    PauseOrResume,
+    /// Take the load off at once.
+    Release,
+    /// Leave the present step.
+    Skip,
+    /// Ride the present step again.
+    Repeat,
+    /// Ride the present step one minute longer.
+    Extend,
+    /// Remember this moment.
+    Mark,
+    /// The thing to do next on the page: ride, accept, acknowledge.
+    Next,
+    /// End the session; asks once.
+    End,
+    /// The view for across the room.
+    AcrossTheRoom,
+    /// Return the charts to the present.
+    Follow,
+    /// Move the charts back in time.
+    Back,
+    /// Move the charts forth in time.
+    Forth,
+    /// Show less time.
+    Closer,
+    /// Show more time.
+    Farther,
+    /// Open a session file.
+    Open,
+    /// Save the report.
+    Save,
+    /// Light or dark.
+    Theme,
+    /// Larger text.
+    LargerText,
+    /// Smaller text.
+    SmallerText,
+    /// Text as it was.
+    NormalText,
+    /// Show this list.
+    KeyMap,
+}
+
+/// One line of the table.
+#[derive(Clone, Copy, Debug)]
+pub struct Binding {
+    /// The key.
+    pub key: Key,
+    /// What is held with it.
+    pub with: Modifiers,
+    /// What it asks for.
+    pub deed: Deed,
+    /// How the key is written.
+    pub shown: &'static str,
+    /// What it does, in words.
+    pub words: &'static str,
+}
+
+const fn plain(key: Key, deed: Deed, shown: &'static str, words: &'static str) -> Binding {
+    Binding {
+        key,
+        with: Modifiers::NONE,
+        deed,
+        shown,
+        words,
+    }
+}
+
+const fn command(key: Key, deed: Deed, shown: &'static str, words: &'static str) -> Binding {
+    Binding {
+        key,
+        with: Modifiers::COMMAND,
+        deed,
+        shown,
+        words,
+    }
+}
+
+/// Every key. A line without words is a second key for the line above it.
+pub const KEYS: &[Binding] = &[
+    plain(
+        Key::Escape,
+        Deed::Release,
+        "Esc",
+        "release the brake at once; close what is open",
+    ),
+    plain(
+        Key::Space,
+        Deed::PauseOrResume,
+        "Space",
+        "start, pause, resume",
+    ),
+    plain(
+        Key::Enter,
+        Deed::Next,
+        "Enter",
+        "ride, accept, acknowledge a prompt",
+    ),
+    plain(Key::S, Deed::Skip, "S", "skip this step"),
+    plain(Key::R, Deed::Repeat, "R", "repeat this step"),
+    plain(Key::E, Deed::Extend, "E", "one minute more of this step"),
+    plain(Key::M, Deed::Mark, "M", "mark this moment"),
+    plain(Key::X, Deed::End, "X", "end the session; asks once"),
+    plain(
+        Key::F,
+        Deed::AcrossTheRoom,
+        "F",
+        "large figures for across the room",
+    ),
+    plain(
+        Key::Num1,
+        Deed::Go(Place::Bench),
+        "1 … 5",
+        "Bench, Script, Run, Findings, Shelf",
+    ),
+    plain(Key::Num2, Deed::Go(Place::Script), "2", ""),
+    plain(Key::Num3, Deed::Go(Place::Run), "3", ""),
+    plain(Key::Num4, Deed::Go(Place::Findings), "4", ""),
+    plain(Key::Num5, Deed::Go(Place::Shelf), "5", ""),
+    plain(Key::End, Deed::Follow, "End", "charts: back to the present"),
+    plain(Key::ArrowLeft, Deed::Back, "← →", "charts: earlier, later"),
+    plain(Key::ArrowRight, Deed::Forth, "→", ""),
+    plain(
+        Key::ArrowUp,
+        Deed::Closer,
+        "↑ ↓",
+        "charts: less time, more time",
+    ),
+    plain(Key::ArrowDown, Deed::Farther, "↓", ""),
+    command(Key::O, Deed::Open, "Ctrl O", "open a session file"),
+    command(Key::S, Deed::Save, "Ctrl S", "save the report"),
+    plain(Key::L, Deed::Theme, "L", "light, dark"),
+    command(
+        Key::Plus,
+        Deed::LargerText,
+        "Ctrl + −",
+        "larger text, smaller text",
+    ),
+    command(Key::Equals, Deed::LargerText, "Ctrl =", ""),
+    command(Key::Minus, Deed::SmallerText, "Ctrl −", ""),
+    command(Key::Num0, Deed::NormalText, "Ctrl 0", "text as it was"),
+    plain(Key::Questionmark, Deed::KeyMap, "?", "this list"),
+    plain(Key::F1, Deed::KeyMap, "F1", ""),
+];
+
+/// Who has the keyboard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Hands {
+    /// Nothing: every key is ours.
+    Free,
+    /// A control was reached with the tabulator: Enter and the arrows are its own.
+    OnControl,
+    /// A field is typed into: letters, digits and the space are its own.
+    Typing,
+}
+
+/// Takes the keys of this frame out of the input and says what they ask for. A key that is held
+/// down counts once.
+pub fn take(ctx: &Context, hands: Hands) -> Vec<Deed> {
+    let mut deeds = Vec::new();
+    ctx.input_mut(|input| {
+        input.events.retain(|event| {
+            let Event::Key {
+                key,
+                pressed: true,
+                repeat,
+                modifiers,
+                ..
+            } = event
+            else {
+                return true;
+            };
+            let Some(binding) = find(*key, *modifiers) else {
+                return true;
+            };
+            if !is_ours(binding, hands) {
+                return true;
+            }
+            if !repeat || is_repeatable(binding.deed) {
+                deeds.push(binding.deed);
+            }
+            false
+        });
+    });
+    deeds
+}
+
+fn find(key: Key, held: Modifiers) -> Option<&'static Binding> {
+    // A question mark and a plus need the shift key on most keyboards.
+    let held = Modifiers {
+        shift: false,
+        ..held
+    };
+    KEYS.iter()
+        .find(|binding| binding.key == key && held.matches_exact(binding.with))
+}
+
+fn is_ours(binding: &Binding, hands: Hands) -> bool {
+    if binding.deed == Deed::Release {
+        return true;
+    }
+    match hands {
+        Hands::Free => true,
+        Hands::OnControl => !matches!(
+            binding.key,
+            Key::Enter | Key::ArrowLeft | Key::ArrowRight | Key::ArrowUp | Key::ArrowDown
+        ),
+        Hands::Typing => binding.with.command || binding.key == Key::F1,
+    }
+}
+
+fn is_repeatable(deed: Deed) -> bool {
+    matches!(
+        deed,
+        Deed::Back | Deed::Forth | Deed::Closer | Deed::Farther
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_key_asks_for_two_things() {
+        for (i, a) in KEYS.iter().enumerate() {
+            for b in &KEYS[i + 1..] {
+                assert!(
+                    a.key != b.key || a.with != b.with,
+                    "{} and {}",
+                    a.shown,
+                    b.shown
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn the_brake_can_be_released_while_typing() {
+        let release = find(Key::Escape, Modifiers::NONE).unwrap();
+        assert!(is_ours(release, Hands::Typing));
+        let skip = find(Key::S, Modifiers::NONE).unwrap();
+        assert!(!is_ours(skip, Hands::Typing));
+    }
+}

@@ -1,0 +1,233 @@
+//! Controls: a button that shows its key, a row that can be chosen, a few words to choose from.
+
+use crate::theme::{self, tokens};
+use egui::{
+    Align2, Color32, CursorIcon, FontId, Rect, Response, Role, Sense, Stroke, StrokeKind,
+    TextWrapMode, Ui, WidgetInfo, WidgetText, vec2,
+};
+
+/// How loudly a button speaks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Voice {
+    /// The one thing to do next on this page.
+    Primary,
+    /// Something that can be done.
+    Plain,
+    /// The control that takes the load off.
+    Release,
+}
+
+const KEY_GAP: f32 = 1.5 * tokens::GRID;
+
+/// Width that a [`button`] takes.
+pub fn button_width(ui: &Ui, words: &str, key: &str, voice: Voice) -> f32 {
+    let words = text_width(ui, words, font(voice));
+    let key = if key.is_empty() {
+        0.0
+    } else {
+        KEY_GAP + text_width(ui, key, plain_font())
+    };
+    words + key + 2.0 * side(voice)
+}
+
+/// A button with its words and its key. The words alone are its accessible name.
+pub fn button(ui: &mut Ui, words: &str, key: &str, voice: Voice) -> Response {
+    let height = match voice {
+        Voice::Plain => tokens::CONTROL,
+        Voice::Primary | Voice::Release => tokens::BIG_CONTROL,
+    };
+    sized_button(ui, words, key, voice, height)
+}
+
+/// As [`button`], with the height of a control that matters whatever its voice.
+pub fn big_button(ui: &mut Ui, words: &str, key: &str, voice: Voice) -> Response {
+    sized_button(ui, words, key, voice, tokens::BIG_CONTROL)
+}
+
+fn sized_button(ui: &mut Ui, words: &str, key: &str, voice: Voice, height: f32) -> Response {
+    let width = button_width(ui, words, key, voice);
+    let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::click());
+    let enabled = ui.is_enabled();
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, enabled, words));
+    if ui.is_rect_visible(rect) {
+        let t = theme::tokens(ui);
+        let over = response.hovered() || response.is_pointer_button_down_on();
+        let (fill, edge, ink, second) = match voice {
+            Voice::Primary => (t.text, t.text, t.on_text, t.on_text),
+            Voice::Release => (t.release, t.release, t.on_release, t.on_release),
+            Voice::Plain if over => (t.tint, t.text, t.text, t.quiet),
+            Voice::Plain => (Color32::TRANSPARENT, t.edge, t.text, t.quiet),
+        };
+        let painter = ui.painter();
+        let edge = Stroke::new(tokens::HAIR, edge);
+        painter.rect(rect, tokens::CORNER, fill, edge, StrokeKind::Inside);
+        if over && voice != Voice::Plain {
+            let inner = Stroke::new(1.0, ink);
+            painter.rect_stroke(rect.shrink(2.0), tokens::CORNER, inner, StrokeKind::Inside);
+        }
+        let y = rect.center().y;
+        let left = egui::pos2(rect.left() + side(voice), y);
+        painter.text(left, Align2::LEFT_CENTER, words, font(voice), ink);
+        let right = egui::pos2(rect.right() - side(voice), y);
+        painter.text(right, Align2::RIGHT_CENTER, key, plain_font(), second);
+        focus_ring(ui, &response, rect);
+    }
+    response.on_hover_cursor(CursorIcon::PointingHand)
+}
+
+/// A full-width row that can be chosen: a title, a second line if there is one, and a bar at its
+/// left when it is chosen.
+pub fn choice_row(ui: &mut Ui, is_chosen: Chosen, title: &str, second: &str) -> Response {
+    let height = if second.is_empty() { 4.0 } else { 6.0 } * tokens::GRID;
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+    let chosen = is_chosen == Chosen::Yes;
+    let enabled = ui.is_enabled();
+    response.widget_info(|| WidgetInfo::selected(Role::RadioButton, enabled, chosen, title));
+    let mut elided = false;
+    if ui.is_rect_visible(rect) {
+        let t = theme::tokens(ui);
+        if chosen || response.hovered() {
+            ui.painter().rect_filled(rect, tokens::CORNER, t.tint);
+        }
+        if chosen {
+            let bar = Rect::from_min_size(rect.min, vec2(4.0, rect.height()));
+            ui.painter().rect_filled(bar, 0.0, t.text);
+        }
+        let inner = rect.shrink2(vec2(2.0 * tokens::GRID, 0.0));
+        let font = if chosen {
+            theme::bold(tokens::BODY)
+        } else {
+            plain_font()
+        };
+        if second.is_empty() {
+            elided |= text_in(ui, inner, title, font, t.text, Align2::LEFT_CENTER);
+        } else {
+            let (top, bottom) = inner.split_top_bottom_at_fraction(0.5);
+            let top = top.with_min_y(top.min.y + 6.0);
+            let bottom = bottom.with_max_y(bottom.max.y - 6.0);
+            elided |= text_in(ui, top, title, font, t.text, Align2::LEFT_CENTER);
+            elided |= text_in(
+                ui,
+                bottom,
+                second,
+                plain_font(),
+                t.quiet,
+                Align2::LEFT_CENTER,
+            );
+        }
+        focus_ring(ui, &response, rect);
+    }
+    let response = response.on_hover_cursor(CursorIcon::PointingHand);
+    if elided {
+        response.on_hover_text(format!("{title}\n{second}"))
+    } else {
+        response
+    }
+}
+
+/// Whether something is chosen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Chosen {
+    /// It is.
+    Yes,
+    /// It is not.
+    No,
+}
+
+impl From<bool> for Chosen {
+    fn from(chosen: bool) -> Self {
+        if chosen { Self::Yes } else { Self::No }
+    }
+}
+
+/// A few words in a row of which one is chosen. Gives the index that was clicked.
+pub fn words_row(ui: &mut Ui, words: &[&str], chosen: Option<usize>) -> Option<usize> {
+    let mut clicked = None;
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing.x = 0.0;
+        for (index, word) in words.iter().enumerate() {
+            let is_chosen = chosen == Some(index);
+            let width = text_width(ui, word, theme::bold(tokens::BODY)) + 2.0 * tokens::GRID;
+            let size = vec2(width, tokens::CONTROL);
+            let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+            let enabled = ui.is_enabled();
+            response
+                .widget_info(|| WidgetInfo::selected(Role::RadioButton, enabled, is_chosen, *word));
+            let t = theme::tokens(ui);
+            let (font, ink) = match is_chosen {
+                true => (theme::bold(tokens::BODY), t.text),
+                false if response.hovered() => (plain_font(), t.text),
+                false => (plain_font(), t.quiet),
+            };
+            ui.painter()
+                .text(rect.center(), Align2::CENTER_CENTER, word, font, ink);
+            if is_chosen {
+                let line = rect.shrink2(vec2(tokens::GRID, 0.0));
+                ui.painter().hline(
+                    line.x_range(),
+                    rect.bottom() - 4.0,
+                    Stroke::new(2.0, t.text),
+                );
+            }
+            focus_ring(ui, &response, rect.shrink(2.0));
+            if response.on_hover_cursor(CursorIcon::PointingHand).clicked() {
+                clicked = Some(index);
+            }
+        }
+    });
+    clicked
+}
+
+/// Text in a rectangle, elided where it does not fit. Says whether it was.
+pub fn text_in(ui: &Ui, rect: Rect, text: &str, font: FontId, ink: Color32, align: Align2) -> bool {
+    let galley = WidgetText::from(egui::RichText::new(text).font(font).color(ink)).into_galley(
+        ui,
+        Some(TextWrapMode::Truncate),
+        rect.width().max(0.0),
+        egui::TextStyle::Body,
+    );
+    let elided = galley.elided;
+    let at = align.align_size_within_rect(galley.size(), rect);
+    ui.painter().galley(at.min, galley, ink);
+    elided
+}
+
+/// A ring around what has the keyboard.
+pub fn focus_ring(ui: &Ui, response: &Response, rect: Rect) {
+    if response.has_focus() {
+        let ring = Stroke::new(2.0, theme::tokens(ui).text);
+        let ring_rect = rect.expand(3.0).intersect(ui.clip_rect());
+        ui.painter()
+            .rect_stroke(ring_rect, tokens::CORNER, ring, StrokeKind::Inside);
+    }
+}
+
+/// Width of a line of text.
+pub fn text_width(ui: &Ui, text: &str, font: FontId) -> f32 {
+    if text.is_empty() {
+        return 0.0;
+    }
+    ui.painter()
+        .layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER)
+        .size()
+        .x
+}
+
+fn plain_font() -> FontId {
+    theme::regular(tokens::BODY)
+}
+
+fn font(voice: Voice) -> FontId {
+    match voice {
+        Voice::Plain => plain_font(),
+        Voice::Primary | Voice::Release => theme::bold(tokens::BODY),
+    }
+}
+
+fn side(voice: Voice) -> f32 {
+    match voice {
+        Voice::Plain => 1.5 * tokens::GRID,
+        Voice::Primary | Voice::Release => 2.5 * tokens::GRID,
+    }
+}

@@ -1,0 +1,134 @@
+//! Small parts that every place is made of.
+
+pub mod control;
+pub mod glyph;
+pub mod table;
+pub mod words;
+
+pub use control::{Chosen, Voice, button};
+pub use glyph::Glyph;
+
+use crate::theme::{self, tokens};
+use analysis::verdict::Verdict;
+use egui::{Align2, RichText, Role, Sense, Ui, WidgetInfo, vec2};
+
+/// A heading of a place or a section.
+pub fn heading(ui: &mut Ui, words: &str) {
+    ui.add(egui::Label::new(RichText::new(words).font(theme::bold(tokens::HEADING))).truncate());
+}
+
+/// A small heading: bold text.
+pub fn caption(ui: &mut Ui, words: &str) {
+    ui.add(egui::Label::new(RichText::new(words).font(theme::bold(tokens::BODY))).truncate());
+}
+
+/// Text that is read second.
+pub fn quiet(ui: &mut Ui, words: &str) {
+    let ink = theme::tokens(ui).quiet;
+    ui.add(egui::Label::new(RichText::new(words).color(ink)).wrap());
+}
+
+/// One line of text that is read second, elided with a tool tip.
+pub fn quiet_line(ui: &mut Ui, words: &str) {
+    let ink = theme::tokens(ui).quiet;
+    ui.add(egui::Label::new(RichText::new(words).color(ink)).truncate());
+}
+
+/// One line of text, elided with a tool tip.
+pub fn line(ui: &mut Ui, words: &str) {
+    ui.add(egui::Label::new(words).truncate());
+}
+
+/// Running text, no wider than can be read well.
+pub fn paragraph(ui: &mut Ui, words: &str) {
+    ui.scope(|ui| {
+        ui.set_max_width(ui.available_width().min(tokens::MEASURE));
+        ui.add(egui::Label::new(words).wrap());
+    });
+}
+
+/// A verdict as shape and word.
+pub fn verdict(ui: &mut Ui, verdict: Verdict) {
+    let ink = glyph::verdict_ink(verdict, theme::tokens(ui));
+    marked(
+        ui,
+        Glyph::of_verdict(verdict),
+        ink,
+        verdict.words(),
+        tokens::BODY,
+    )
+    .on_hover_text(verdict.meaning());
+}
+
+/// A verdict as shape and word in the size of a heading.
+pub fn large_verdict(ui: &mut Ui, verdict: Verdict) {
+    let ink = glyph::verdict_ink(verdict, theme::tokens(ui));
+    let words = words::sentence_case(verdict.words());
+    marked(ui, Glyph::of_verdict(verdict), ink, &words, tokens::HEADING)
+        .on_hover_text(verdict.meaning());
+}
+
+/// A shape and words beside it, on one line.
+pub fn marked(
+    ui: &mut Ui,
+    glyph: Glyph,
+    ink: egui::Color32,
+    words: &str,
+    size: f32,
+) -> egui::Response {
+    let font = if size > tokens::BODY {
+        theme::bold(size)
+    } else {
+        theme::regular(size)
+    };
+    let radius = 0.38 * size;
+    let indent = 2.0 * radius + tokens::GRID;
+    let wanted = control::text_width(ui, words, font.clone()) + indent;
+    let width = wanted.min(ui.available_width());
+    let height = (1.25 * size).max(2.0 * tokens::GRID);
+    let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
+    let center = egui::pos2(rect.left() + radius, rect.center().y);
+    glyph.paint(ui.painter(), center, radius, ink);
+    let text = rect.with_min_x(rect.left() + indent);
+    let elided = control::text_in(ui, text, words, font, ink, Align2::LEFT_CENTER);
+    if elided {
+        response.on_hover_text(words)
+    } else {
+        response
+    }
+}
+
+/// A quiet label with its value under it.
+pub fn fact(ui: &mut Ui, label: &str, value: &str) {
+    ui.vertical(|ui| {
+        ui.spacing_mut().item_spacing.y = 0.0;
+        quiet_line(ui, label);
+        line(ui, value);
+    });
+}
+
+/// What to do where there is nothing yet.
+pub fn empty(ui: &mut Ui, title: &str, what_to_do: &str) {
+    ui.add_space(tokens::GAP);
+    heading(ui, title);
+    ui.scope(|ui| {
+        ui.set_max_width(ui.available_width().min(0.7 * tokens::MEASURE));
+        quiet(ui, what_to_do);
+    });
+    ui.add_space(tokens::GRID);
+}
+
+/// A page with margins that scrolls when it does not fit.
+pub fn page<R>(ui: &mut Ui, id: &str, content: impl FnOnce(&mut Ui) -> R) -> R {
+    egui::ScrollArea::vertical()
+        .id_salt(id)
+        .auto_shrink([false, false])
+        .show(ui, |ui| {
+            egui::Frame::new()
+                .inner_margin(egui::Margin::same(tokens::MARGIN as i8))
+                .show(ui, content)
+                .inner
+        })
+        .inner
+}

@@ -1,0 +1,160 @@
+//! Bench: the instruments with their roles, what they say of themselves, and what they report.
+
+use super::Place;
+use crate::inputs::Inputs;
+use crate::parts::table::{self, Width};
+use crate::parts::{self, Glyph, Voice, words};
+use crate::theme::{self, tokens};
+use bench::model::{Health, InstrumentRole, InstrumentView};
+use egui::{Sense, Ui, vec2};
+
+/// Draws the place.
+pub(crate) fn bench_ui(ui: &mut Ui, inputs: &Inputs<'_>, place: &mut Place) {
+    parts::page(ui, "bench", |ui| {
+        parts::heading(ui, "Bench");
+        ui.add_space(tokens::GRID);
+        match inputs.model {
+            Some(model) => {
+                let kind = match model.simulated {
+                    true => "Simulated instruments. They speak the same bytes as real ones.",
+                    false => "Connected instruments.",
+                };
+                parts::quiet(ui, kind);
+                ui.add_space(tokens::GRID);
+                instruments_ui(ui, &model.instruments);
+                ui.add_space(tokens::GAP);
+                for instrument in &model.instruments {
+                    identity_ui(ui, instrument);
+                }
+            }
+            None => {
+                parts::empty(
+                    ui,
+                    "Nothing is connected",
+                    "Choose a script and ride it on the simulated bench: it needs no devices and \
+                     shows the whole work from the first step to the verdict.",
+                );
+                if parts::button(ui, "Choose a script", "2", Voice::Primary).clicked() {
+                    *place = Place::Script;
+                }
+            }
+        }
+        if let Some(radio) = inputs.radio {
+            ui.add_space(tokens::GAP);
+            parts::caption(ui, "Radio");
+            parts::paragraph(ui, radio);
+        }
+    });
+}
+
+fn instruments_ui(ui: &mut Ui, instruments: &[InstrumentView]) {
+    let columns = [
+        table::words("Instrument", Width::Share(2.0)),
+        table::words("Role", Width::Share(1.4)),
+        table::words("Measures at", Width::Share(1.0)),
+        table::words("State", Width::Points(112.0)),
+        table::numbers("Power", 72.0),
+        table::numbers("Cadence", 80.0),
+        table::numbers("Flywheel", 80.0),
+    ];
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing.y = 0.0;
+        table::head(ui, &columns);
+        for instrument in instruments {
+            row_ui(ui, &columns, instrument);
+        }
+    });
+}
+
+fn row_ui(ui: &mut Ui, columns: &[table::Column], instrument: &InstrumentView) {
+    let value = |reading: Option<bench::model::Reading>, unit: &str| {
+        reading.map_or_else(
+            || words::NOTHING.to_owned(),
+            |reading| format!("{}\u{a0}{unit}", words::whole(reading.value)),
+        )
+    };
+    let texts = [
+        instrument.name.clone(),
+        role_words(instrument.role).to_owned(),
+        instrument.place.clone(),
+        health_words(&instrument.health),
+        value(instrument.power_w, "W"),
+        value(instrument.cadence_rpm, "rpm"),
+        value(instrument.speed_kmh, "km/h"),
+    ];
+    let name = texts.join(", ");
+    let mut elided = false;
+    let response = table::row(ui, columns, &name, Sense::hover(), |ui, rect, places| {
+        let t = theme::tokens(ui);
+        for (index, text) in texts.iter().enumerate() {
+            let [mut left, mut width] = places[index];
+            let mut ink = t.text;
+            if index == 0 {
+                let swatch = rect.left_center() + vec2(6.0, 0.0);
+                let size = egui::Rect::from_center_size(swatch, vec2(12.0, 4.0));
+                ui.painter()
+                    .rect_filled(size, 0.0, role_ink(instrument.role, t));
+                (left, width) = (left + 24.0, width - 24.0);
+            }
+            if index == 3 {
+                let lost = instrument.health == Health::Lost;
+                ink = if instrument.health == Health::Good || lost {
+                    t.text
+                } else {
+                    t.quiet
+                };
+                let center = rect.left_center() + vec2(left + 6.0, 0.0);
+                Glyph::of_health(&instrument.health).paint(ui.painter(), center, 4.0, ink);
+                (left, width) = (left + 20.0, width - 20.0);
+            }
+            elided |= table::cell(ui, rect, [left, width], text, ink, columns[index].side);
+        }
+    });
+    if elided {
+        response.on_hover_text(texts.join("\n"));
+    }
+}
+
+fn identity_ui(ui: &mut Ui, instrument: &InstrumentView) {
+    parts::caption(ui, &instrument.name);
+    let identity = match instrument.identity.as_str() {
+        "" => "It has not said who made it.",
+        known => known,
+    };
+    parts::quiet(ui, identity);
+    let rate = instrument.rate_hz.map_or_else(String::new, |rate| {
+        format!(", {} values per second", words::decimals(rate, 1))
+    });
+    parts::quiet(ui, &format!("{} packets{rate}", instrument.packets));
+    ui.add_space(tokens::GRID);
+}
+
+/// A role in words.
+pub(crate) fn role_words(role: InstrumentRole) -> &'static str {
+    match role {
+        InstrumentRole::UnderTest => "device under test",
+        InstrumentRole::PrimaryReference => "reference",
+        InstrumentRole::SecondReference => "second reference",
+        InstrumentRole::Witness => "recorded only",
+    }
+}
+
+/// The ink of a role.
+pub(crate) fn role_ink(role: InstrumentRole, t: &theme::Tokens) -> egui::Color32 {
+    match role {
+        InstrumentRole::UnderTest => t.device,
+        InstrumentRole::PrimaryReference => t.text,
+        InstrumentRole::SecondReference => t.second,
+        InstrumentRole::Witness => t.edge,
+    }
+}
+
+/// An instrument's health in words.
+pub(crate) fn health_words(health: &Health) -> String {
+    match health {
+        Health::Good => "reports".to_owned(),
+        Health::Waiting => "no value yet".to_owned(),
+        Health::Lost => "link lost".to_owned(),
+        Health::Silent(span) => format!("silent {}", words::length(*span)),
+    }
+}

@@ -1,0 +1,278 @@
+//! The raw traces behind a cell, a drop-out or an exclusion, with the alignment that was applied.
+
+use super::recording::alignment_words;
+use crate::chart::graph::{Below, Dash};
+use crate::chart::points::{self, Join};
+use crate::chart::ticks::{self, Slow};
+use crate::chart::time_axis::{PointerMoved, Stretch, TimeAxis};
+use crate::chart::time_chart::{Curve, Marked, TimeChart, time_chart};
+use crate::inputs::Opened;
+use crate::parts::{self, Glyph, Voice, words};
+use crate::theme::{self, Tokens, tokens};
+use analysis::evidence::{Evidence, Role};
+use analysis::findings::{Findings, PairedTraces};
+use bench::trace::Trace;
+use egui::{Frame, Layout, Margin, Panel, Ui};
+use units::{Series, Span, Timestamp};
+
+/// What is looked at through the lens.
+#[derive(Debug)]
+pub(crate) struct State {
+    target: Option<Target>,
+    axis: TimeAxis,
+    power: Slow,
+    difference: Slow,
+    /// The traces of the session of this number.
+    traces: Option<(u64, Traces)>,
+}
+
+impl Default for State {
+    fn default() -> Self {
+        Self {
+            target: None,
+            axis: TimeAxis::following(Stretch::Whole),
+            power: Slow::at_least(150.0),
+            difference: Slow::at_least(10.0),
+            traces: None,
+        }
+    }
+}
+
+impl State {
+    /// Opens the lens at a place.
+    pub(crate) fn show(&mut self, title: &str, from: Timestamp, to: Timestamp) {
+        self.axis.jump(from, to);
+        self.target = Some(Target {
+            title: title.to_owned(),
+            from,
+            to,
+        });
+    }
+}
+
+#[derive(Debug)]
+struct Target {
+    title: String,
+    from: Timestamp,
+    to: Timestamp,
+}
+
+/// Curves of the recording, each moved by its alignment.
+#[derive(Debug)]
+struct Traces {
+    power: Vec<(Role, Trace)>,
+    difference_w: Trace,
+    end: Timestamp,
+}
+
+/// Draws the lens at the bottom, if something is looked at.
+pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
+    if state
+        .traces
+        .as_ref()
+        .is_some_and(|(id, _)| *id != opened.id)
+    {
+        state.traces = None;
+        state.target = None;
+    }
+    let Some(target) = &state.target else { return };
+    let title = format!(
+        "Raw traces · {} · {}–{}",
+        target.title,
+        words::moment(target.from),
+        words::moment(target.to)
+    );
+    let (_, traces) = state
+        .traces
+        .get_or_insert_with(|| (opened.id, traces(opened.findings, opened.evidence)));
+    let t = theme::tokens(ui);
+    let height = (0.46 * ui.available_height()).clamp(28.0 * tokens::GRID, 52.0 * tokens::GRID);
+    let frame = Frame::new()
+        .fill(t.rail)
+        .inner_margin(Margin::symmetric(24, 16));
+    let mut close = false;
+    Panel::bottom("lens")
+        .exact_size(height)
+        .resizable(false)
+        .show_separator_line(false)
+        .frame(frame)
+        .show(ui, |ui| {
+            ui.horizontal(|ui| {
+                let width = (ui.available_width() - 12.0 * tokens::GRID).max(120.0);
+                ui.vertical(|ui| {
+                    ui.set_width(width);
+                    ui.spacing_mut().item_spacing.y = 0.0;
+                    parts::caption(ui, &title);
+                    parts::quiet_line(ui, &alignments(opened.findings));
+                });
+                ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
+                    close = parts::button(ui, "Close", "", Voice::Plain).clicked();
+                });
+            });
+            let marked = Marked {
+                from: target.from,
+                to: target.to,
+                glyph: Glyph::Ring,
+                ink: t.quiet,
+                words: target.title.clone(),
+            };
+            let room = (ui.available_height() - tokens::GRID).max(12.0 * tokens::GRID);
+            ui.spacing_mut().item_spacing.y = 0.0;
+            let scales = (&mut state.power, &mut state.difference);
+            charts(ui, traces, &mut state.axis, scales, marked, room, t);
+        });
+    if state.axis.end_frame() == PointerMoved::Yes {
+        ui.ctx().request_repaint();
+    }
+    if close {
+        state.target = None;
+    }
+}
+
+fn charts(
+    ui: &mut Ui,
+    traces: &Traces,
+    axis: &mut TimeAxis,
+    (power_scale, difference_scale): (&mut Slow, &mut Slow),
+    marked: Marked,
+    room: f32,
+    t: &Tokens,
+) {
+    let curves: Vec<_> = [
+        Role::SecondReference,
+        Role::PrimaryReference,
+        Role::UnderTest,
+    ]
+    .into_iter()
+    .flat_map(|role| traces.power.iter().filter(move |(of, _)| *of == role))
+    .map(|(role, trace)| power_curve(*role, trace, t))
+    .collect();
+    let [from, to] = axis.moments(traces.end);
+    let highest = |curves: &[Curve<'_>]| {
+        let extents = curves
+            .iter()
+            .filter_map(|curve| points::extent(curve.trace, from, to));
+        extents
+            .map(|[low, high]| low.abs().max(high.abs()))
+            .fold(0.0, f64::max)
+    };
+    let top = power_scale.fit(highest(&curves));
+    let power = TimeChart {
+        id: "lens power",
+        title: "Power, W",
+        height: (0.58 * room).floor(),
+        y: [0.0, top],
+        y_ticks: ticks::numbers([0.0, top], 4),
+        below: Below::Bare,
+        curves,
+        tolerance: None,
+        band: None,
+        marked: vec![marked.clone()],
+    };
+    time_chart(ui, &power, axis, traces.end);
+    ui.add_space(tokens::GRID);
+    let curves = vec![Curve {
+        name: "device − reference",
+        trace: &traces.difference_w,
+        ink: t.device,
+        dash: Dash::Solid,
+        join: Join::Held,
+        say: |value| format!("{}\u{a0}W", words::signed(value, 0)),
+    }];
+    let top = difference_scale.fit(highest(&curves));
+    let difference = TimeChart {
+        id: "lens difference",
+        title: "Difference, W, seconds",
+        height: (0.42 * room).floor(),
+        y: [-top, top],
+        y_ticks: ticks::signed([-top, top], 3),
+        below: Below::Labelled,
+        curves,
+        tolerance: None,
+        band: None,
+        marked: vec![marked],
+    };
+    time_chart(ui, &difference, axis, traces.end);
+}
+
+fn power_curve<'a>(role: Role, trace: &'a Trace, t: &Tokens) -> Curve<'a> {
+    let (name, ink, dash) = match role {
+        Role::UnderTest => ("device", t.device, Dash::Solid),
+        Role::PrimaryReference => ("reference", t.text, Dash::Solid),
+        Role::SecondReference => ("second reference", t.second, Dash::Dashed),
+        Role::Witness => ("recorded only", t.edge, Dash::Solid),
+    };
+    Curve {
+        name,
+        trace,
+        ink,
+        dash,
+        join: Join::Held,
+        say: words::watts,
+    }
+}
+
+fn alignments(findings: &Findings) -> String {
+    let sentences: Vec<_> = findings.alignment.iter().map(alignment_words).collect();
+    if sentences.is_empty() {
+        "nothing was moved in time".to_owned()
+    } else {
+        sentences.join(" ")
+    }
+}
+
+fn traces(findings: &Findings, evidence: Option<&Evidence>) -> Traces {
+    let mut power = Vec::new();
+    let mut end = Timestamp::from_secs_f64(findings.duration_s);
+    match evidence {
+        Some(evidence) => {
+            end = end.max(evidence.end);
+            for stream in &evidence.streams {
+                let lag = findings
+                    .alignment
+                    .iter()
+                    .find(|alignment| alignment.source == stream.name)
+                    .map_or(Span::ZERO, |alignment| Span::from_secs_f64(alignment.lag_s));
+                power.push((stream.role, from_series(&stream.power_w, lag)));
+            }
+        }
+        None => {
+            let pairs = &findings.traces;
+            power.push((
+                Role::PrimaryReference,
+                from_seconds(pairs, &pairs.reference_w),
+            ));
+            power.push((Role::UnderTest, from_seconds(pairs, &pairs.under_test_w)));
+        }
+    }
+    let pairs = &findings.traces;
+    let difference: Vec<_> = pairs
+        .under_test_w
+        .iter()
+        .zip(&pairs.reference_w)
+        .map(|(device, reference)| Some((*device)? - (*reference)?))
+        .collect();
+    Traces {
+        power,
+        difference_w: from_seconds(pairs, &difference),
+        end,
+    }
+}
+
+fn from_series(series: &Series, lag: Span) -> Trace {
+    let mut trace = Trace::new(series.hold_limit());
+    for (at, value) in series.iter() {
+        trace.push(at - lag, value);
+    }
+    trace
+}
+
+fn from_seconds(pairs: &PairedTraces, values: &[Option<f64>]) -> Trace {
+    let mut trace = Trace::new(Span::from_secs(1));
+    for (second, value) in (pairs.from_s..).zip(values) {
+        if let Some(value) = value {
+            trace.push(Timestamp::from_secs(second), *value);
+        }
+    }
+    trace
+}

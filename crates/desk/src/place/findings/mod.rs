@@ -1,0 +1,180 @@
+//! Findings: the judgement first, what it rests on below, the raw traces one click away.
+
+mod budget;
+mod cells;
+mod claims;
+mod examined;
+mod lens;
+mod recording;
+
+use super::Place;
+use crate::inputs::{Inputs, Opened};
+use crate::parts::{self, Voice, control, words};
+use crate::request::Request;
+use crate::theme::{self, tokens};
+use egui::{Layout, Ui};
+
+/// What is looked at.
+#[derive(Debug, Default)]
+pub(crate) struct State {
+    page: Page,
+    examination: examined::Choice,
+    lens: lens::State,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Page {
+    /// Verdict, claims, cells, budget.
+    #[default]
+    Judgement,
+    /// One examination after another.
+    Examinations,
+    /// What was received and what did not count.
+    Recording,
+}
+
+const PAGES: [(Page, &str); 3] = [
+    (Page::Judgement, "Judgement"),
+    (Page::Examinations, "Examinations"),
+    (Page::Recording, "Recording"),
+];
+
+/// Draws the place.
+pub(crate) fn findings_ui(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    state: &mut State,
+    place: &mut Place,
+    out: &mut Vec<Request>,
+) {
+    let Some(opened) = inputs.opened else {
+        empty(ui, inputs, place, out);
+        return;
+    };
+    lens::lens_ui(ui, &opened, &mut state.lens);
+    head(ui, &opened, state, out);
+    match state.page {
+        Page::Judgement => parts::page(ui, "judgement", |ui| judgement(ui, &opened, state)),
+        Page::Examinations => examined::examined_ui(ui, opened.findings, &mut state.examination),
+        Page::Recording => {
+            parts::page(ui, "recording", |ui| {
+                recording::recording_ui(ui, opened.findings, &mut state.lens);
+            });
+        }
+    }
+}
+
+fn empty(ui: &mut Ui, inputs: &Inputs<'_>, place: &mut Place, out: &mut Vec<Request>) {
+    parts::page(ui, "no findings", |ui| {
+        let (title, words) = match (inputs.busy, inputs.model) {
+            (Some(_), _) => (
+                "The findings are being computed",
+                "They appear here by themselves.",
+            ),
+            (None, Some(_)) => (
+                "No findings yet",
+                "They are computed when the session ends. What is known so far stands under Run.",
+            ),
+            (None, None) => (
+                "No session is open",
+                "Ride one under Script, take one from the shelf, or open a session file.",
+            ),
+        };
+        parts::empty(ui, title, words);
+        if inputs.model.is_none() && inputs.busy.is_none() {
+            ui.horizontal(|ui| {
+                if parts::button(ui, "Open a file …", "Ctrl O", Voice::Primary).clicked() {
+                    out.push(Request::OpenSession);
+                }
+                if control::big_button(ui, "To the shelf", "5", Voice::Plain).clicked() {
+                    *place = Place::Shelf;
+                }
+            });
+        }
+    });
+}
+
+fn head(ui: &mut Ui, opened: &Opened<'_>, state: &mut State, out: &mut Vec<Request>) {
+    let margin = egui::Margin {
+        left: 24,
+        right: 24,
+        top: 24,
+        bottom: 0,
+    };
+    egui::Frame::new().inner_margin(margin).show(ui, |ui| {
+        let save = control::button_width(ui, SAVE, "Ctrl S", Voice::Plain);
+        ui.horizontal(|ui| {
+            let width = (ui.available_width() - save - tokens::GAP).max(120.0);
+            ui.vertical(|ui| {
+                ui.set_width(width);
+                ui.spacing_mut().item_spacing.y = 0.0;
+                parts::heading(ui, opened.label);
+                let findings = opened.findings;
+                let device = findings
+                    .under_test
+                    .as_deref()
+                    .unwrap_or("no device under test");
+                let reference = findings.reference.as_deref().unwrap_or("no reference");
+                let length = words::clock(findings.duration_s);
+                parts::quiet_line(ui, &format!("{device} against {reference} · {length}"));
+            });
+            ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
+                if parts::button(ui, SAVE, "Ctrl S", Voice::Plain).clicked() {
+                    out.push(Request::SaveReport);
+                }
+            });
+        });
+        let chosen = PAGES.iter().position(|(page, _)| *page == state.page);
+        let names = PAGES.map(|(_, name)| name);
+        ui.horizontal(|ui| {
+            // The words begin at the margin although their targets are wider.
+            ui.add_space(-tokens::GRID);
+            if let Some(index) = control::words_row(ui, &names, chosen) {
+                state.page = PAGES[index].0;
+            }
+        });
+    });
+}
+
+const SAVE: &str = "Save report …";
+
+fn judgement(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
+    let findings = opened.findings;
+    let overall = &findings.overall;
+    parts::large_verdict(ui, overall.verdict);
+    ui.add_space(0.5 * tokens::GRID);
+    parts::paragraph(ui, &overall.sentence);
+    if overall.by_treatment.len() > 1 {
+        ui.add_space(0.5 * tokens::GRID);
+        ui.horizontal_wrapped(|ui| {
+            let quiet = theme::tokens(ui).quiet;
+            for (treatment, verdict) in &overall.by_treatment {
+                let decides = *treatment == overall.treatment;
+                let words = format!(
+                    "{}{}:",
+                    treatment.words(),
+                    if decides { " (decides)" } else { "" }
+                );
+                ui.label(egui::RichText::new(words).color(quiet));
+                parts::verdict(ui, *verdict);
+                ui.add_space(2.0 * tokens::GRID);
+            }
+        });
+    }
+    ui.scope(|ui| {
+        ui.set_max_width(ui.available_width().min(tokens::MEASURE));
+        parts::quiet(ui, &findings.rule);
+    });
+    ui.add_space(tokens::GAP);
+    if !findings.claims.is_empty() {
+        claims::claims_ui(ui, &findings.claims);
+        ui.add_space(tokens::GAP);
+    }
+    cells::cells_ui(ui, findings, &mut state.lens);
+    ui.add_space(tokens::GAP);
+    budget::budget_ui(ui, findings);
+    for plot in &findings.plots {
+        ui.add_space(tokens::GAP);
+        crate::chart::plot::plot_ui(ui, plot);
+    }
+}

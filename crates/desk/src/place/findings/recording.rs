@@ -1,0 +1,181 @@
+//! What was received, how it was aligned, what did not count and why.
+
+use super::lens;
+use crate::parts::table::{self, Width};
+use crate::parts::{self, words};
+use crate::theme::tokens;
+use analysis::evidence::{Place, Role};
+use analysis::findings::{Alignment, DriftApplied, Findings};
+use egui::{Sense, Ui};
+use units::Timestamp;
+
+/// Draws the page.
+pub(super) fn recording_ui(ui: &mut Ui, findings: &Findings, lens: &mut lens::State) {
+    sources(ui, findings);
+    ui.add_space(tokens::GAP);
+    alignment(ui, findings);
+    ui.add_space(tokens::GAP);
+    drop_outs(ui, findings, lens);
+    ui.add_space(tokens::GAP);
+    exclusions(ui, findings, lens);
+    ui.add_space(tokens::GAP);
+    parts::heading(ui, "Anomalies");
+    if findings.anomalies.is_empty() {
+        parts::quiet(ui, "None.");
+    }
+    for anomaly in &findings.anomalies {
+        parts::paragraph(ui, anomaly);
+    }
+}
+
+fn sources(ui: &mut Ui, findings: &Findings) {
+    parts::heading(ui, "Sources");
+    let columns = [
+        table::words("Name", Width::Share(1.0)),
+        table::words("Role", Width::Share(0.6)),
+        table::words("Measures at", Width::Share(0.6)),
+        table::numbers("Packets", 80.0),
+        table::numbers("Rate, Hz", 72.0),
+        table::numbers("Covered", 72.0),
+    ];
+    rows(ui, &columns, |ui| {
+        for source in &findings.sources {
+            let texts = [
+                source.name.clone(),
+                role_words(source.role).to_owned(),
+                place_words(source.place).to_owned(),
+                source.packets.to_string(),
+                source
+                    .rate_hz
+                    .map_or_else(|| words::NOTHING.into(), |hz| words::decimals(hz, 2)),
+                format!("{:.1}\u{a0}%", source.coverage_pct),
+            ];
+            table::text_row(ui, &columns, &texts, Sense::hover());
+        }
+    });
+}
+
+fn alignment(ui: &mut Ui, findings: &Findings) {
+    parts::heading(ui, "Alignment");
+    if findings.alignment.is_empty() {
+        parts::quiet(ui, "There is only one source; nothing had to be aligned.");
+    }
+    for alignment in &findings.alignment {
+        parts::paragraph(ui, &alignment_words(alignment));
+    }
+}
+
+/// An alignment in one sentence.
+pub(super) fn alignment_words(alignment: &Alignment) -> String {
+    if let Some(refused) = &alignment.refused {
+        return format!(
+            "{} was left where it was: {}.",
+            alignment.source, refused.reason
+        );
+    }
+    let side = if alignment.lag_s < 0.0 {
+        "early"
+    } else {
+        "late"
+    };
+    let mut sentence = format!(
+        "{} is {}\u{a0}s ± {}\u{a0}s {side} (twice the standard uncertainty) and was moved by that",
+        alignment.source,
+        words::decimals(alignment.lag_s.abs(), 2),
+        words::decimals(2.0 * alignment.lag_u_s, 2),
+    );
+    if let Some(drift) = alignment.drift_ppm {
+        let applied = match alignment.drift_applied {
+            DriftApplied::Yes => "applied",
+            DriftApplied::No => "within its uncertainty and not applied",
+        };
+        sentence.push_str(&format!(
+            "; its clock drifts by {} ± {:.0} ppm, {applied}",
+            words::signed(drift.value, 0),
+            2.0 * drift.u,
+        ));
+    }
+    sentence.push('.');
+    sentence
+}
+
+fn drop_outs(ui: &mut Ui, findings: &Findings, lens: &mut lens::State) {
+    parts::heading(ui, "Drop-outs of the device");
+    if findings.dropouts.is_empty() {
+        parts::quiet(ui, "None.");
+        return;
+    }
+    let columns = [
+        table::numbers("From", 72.0),
+        table::words("What happened", Width::Share(1.0)),
+        table::numbers("Seconds", 72.0),
+        table::numbers("Lost work, kJ", 104.0),
+    ];
+    rows(ui, &columns, |ui| {
+        for drop_out in &findings.dropouts {
+            let texts = [
+                words::moment(drop_out.from),
+                drop_out.kind.words().to_owned(),
+                words::decimals((drop_out.to - drop_out.from).as_secs_f64(), 1),
+                words::decimals(drop_out.lost_kj, 2),
+            ];
+            if table::text_row(ui, &columns, &texts, Sense::click()).clicked() {
+                lens.show(drop_out.kind.words(), drop_out.from, drop_out.to);
+            }
+        }
+    });
+}
+
+fn exclusions(ui: &mut Ui, findings: &Findings, lens: &mut lens::State) {
+    parts::heading(ui, "What did not count");
+    if findings.exclusions.is_empty() {
+        parts::quiet(ui, "Everything counted.");
+        return;
+    }
+    let columns = [
+        table::numbers("From", 72.0),
+        table::numbers("To", 72.0),
+        table::words("Why", Width::Share(1.0)),
+    ];
+    rows(ui, &columns, |ui| {
+        for exclusion in &findings.exclusions {
+            let texts = [
+                words::clock(exclusion.from_s),
+                words::clock(exclusion.to_s),
+                exclusion.reason.clone(),
+            ];
+            if table::text_row(ui, &columns, &texts, Sense::click()).clicked() {
+                let moment = Timestamp::from_secs_f64;
+                let (from, to) = (moment(exclusion.from_s), moment(exclusion.to_s));
+                lens.show(&exclusion.reason, from, to);
+            }
+        }
+    });
+}
+
+fn rows(ui: &mut Ui, columns: &[table::Column], content: impl FnOnce(&mut Ui)) {
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing.y = 0.0;
+        table::head(ui, columns);
+        content(ui);
+    });
+}
+
+fn role_words(role: Role) -> &'static str {
+    match role {
+        Role::UnderTest => "device under test",
+        Role::PrimaryReference => "reference",
+        Role::SecondReference => "second reference",
+        Role::Witness => "recorded only",
+    }
+}
+
+fn place_words(place: Place) -> &'static str {
+    match place {
+        Place::Pedals => "pedals",
+        Place::Crank => "crank",
+        Place::OneSide => "one side, doubled",
+        Place::Hub => "hub",
+        Place::Unknown => "unknown",
+    }
+}

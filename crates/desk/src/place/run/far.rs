@@ -1,0 +1,119 @@
+//! The view for across the room: six figures as large as the window allows.
+
+use super::readings::find;
+use super::work;
+use crate::parts::{control, words};
+use crate::theme::{self, tokens};
+use bench::Model;
+use bench::model::{InstrumentRole, Phase};
+use egui::{Align2, CentralPanel, Color32, Frame, Rect, Role, Sense, Ui, WidgetInfo};
+
+/// Draws the view over everything but the strip of controls.
+pub(crate) fn far_ui(ui: &mut Ui, model: &Model) {
+    let t = theme::tokens(ui);
+    let margin = (4.0 * tokens::GRID).min(0.04 * ui.available_width());
+    let frame = Frame::new().fill(t.paper).inner_margin(margin);
+    CentralPanel::default().frame(frame).show(ui, |ui| {
+        let whole = ui.available_rect_before_wrap();
+        let step = model.step.as_ref();
+        let power = |role| {
+            find(model, role)
+                .and_then(|instrument| instrument.power_w)
+                .map_or_else(
+                    || words::NOTHING.to_owned(),
+                    |reading| words::whole(reading.value),
+                )
+        };
+        let nothing = || words::NOTHING.to_owned();
+        let difference = model
+            .comparison
+            .now
+            .map(|[value, _]| words::signed(value, 1));
+        let figures = [
+            ("Target", step.map_or_else(nothing, work::target), t.text),
+            ("Device, W", power(InstrumentRole::UnderTest), t.device),
+            (
+                "Reference, W",
+                power(InstrumentRole::PrimaryReference),
+                t.text,
+            ),
+            ("Left", step.map_or_else(nothing, work::left), t.text),
+            ("Difference, %", difference.unwrap_or_else(nothing), t.text),
+            ("± at 95 %", expanded(model), t.text),
+        ];
+        let foot = (0.2 * whole.height()).max(6.0 * tokens::GRID);
+        let (top, bottom) = whole.split_top_bottom_at_y(whole.bottom() - foot);
+        let size = (0.3 * top.height()).min(0.076 * top.width());
+        for (index, (label, value, ink)) in figures.into_iter().enumerate() {
+            let cell = cell(top, index);
+            figure(ui, cell, label, &value, size, ink);
+        }
+        foot_ui(ui, bottom, model, 0.45 * size);
+        ui.allocate_rect(whole, Sense::hover());
+    });
+}
+
+fn expanded(model: &Model) -> String {
+    let now = model.comparison.now;
+    now.map_or_else(
+        || words::NOTHING.to_owned(),
+        |[_, expanded]| words::decimals(expanded, 1),
+    )
+}
+
+/// The rectangle of one of six figures, three in a row.
+fn cell(area: Rect, index: usize) -> Rect {
+    let (column, row) = ((index % 3) as f32, (index / 3) as f32);
+    let size = egui::vec2(area.width() / 3.0, area.height() / 2.0);
+    Rect::from_min_size(area.min + egui::vec2(column * size.x, row * size.y), size)
+}
+
+fn figure(ui: &mut Ui, rect: Rect, label: &str, value: &str, size: f32, ink: Color32) {
+    let t = theme::tokens(ui);
+    let id = ui.scope_id().with(("far", label));
+    let response = ui.interact(rect, id, Sense::hover());
+    let name = format!("{label} {value}");
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &name));
+    let small = theme::regular((0.22 * size).max(tokens::HEADING));
+    let label_height = 1.4 * small.size;
+    let (top, bottom) = rect.split_top_bottom_at_y(rect.top() + label_height);
+    control::text_in(ui, top, label, small, t.quiet, Align2::LEFT_CENTER);
+    control::text_in(ui, bottom, value, theme::bold(size), ink, Align2::LEFT_TOP);
+}
+
+/// What now and what next.
+fn foot_ui(ui: &mut Ui, rect: Rect, model: &Model, size: f32) {
+    let t = theme::tokens(ui);
+    let (now, next) = match (&model.phase, &model.prompt, &model.step) {
+        (Phase::Paused { reason }, _, _) => (format!("Paused {reason}"), String::new()),
+        (Phase::Ended { reason }, _, _) => (format!("Over {reason}"), String::new()),
+        (_, Some(prompt), _) => (prompt.text.clone(), String::new()),
+        (_, None, Some(step)) => {
+            let next = step.next.as_ref().map(|next| format!("next: {next}"));
+            (work::title(step), next.unwrap_or_default())
+        }
+        (_, None, None) => ("Ready".to_owned(), String::new()),
+    };
+    let id = ui.scope_id().with("far now");
+    let response = ui.interact(rect, id, Sense::hover());
+    let name = format!("{now} {next}");
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &name));
+    let (top, bottom) = rect.split_top_bottom_at_fraction(0.5);
+    let size = size.clamp(tokens::HEADING, 0.45 * rect.height());
+    control::text_in(
+        ui,
+        top,
+        &now,
+        theme::bold(size),
+        t.text,
+        Align2::LEFT_CENTER,
+    );
+    control::text_in(
+        ui,
+        bottom,
+        &next,
+        theme::regular(size),
+        t.quiet,
+        Align2::LEFT_CENTER,
+    );
+}

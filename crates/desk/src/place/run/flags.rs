@@ -1,0 +1,101 @@
+//! Flags in words, the brake, and what else the operator should know.
+
+use crate::chart::time_axis::TimeAxis;
+use crate::parts::{self, Glyph, control, glyph, words};
+use crate::theme::{self, tokens};
+use bench::Model;
+use bench::model::FlagView;
+use egui::{Align2, CursorIcon, Role, Sense, Ui, WidgetInfo, vec2};
+
+/// As many notices as are shown.
+const NOTICES: usize = 6;
+
+/// Draws the flags, newest first. A click shows the place on the charts.
+pub(super) fn flags_ui(ui: &mut Ui, model: &Model, axis: &mut TimeAxis) {
+    let title = match model.flags.len() {
+        0 => "Flags".to_owned(),
+        count => format!("Flags · {count}"),
+    };
+    parts::caption(ui, &title);
+    if model.flags.is_empty() {
+        parts::quiet(
+            ui,
+            "None. A flag is a window of 30 s and more, never a single second.",
+        );
+        return;
+    }
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing.y = 0.0;
+        for flag in model.flags.iter().rev() {
+            if flag_ui(ui, flag) {
+                axis.jump(flag.from, flag.to);
+            }
+        }
+    });
+}
+
+fn flag_ui(ui: &mut Ui, flag: &FlagView) -> bool {
+    let t = theme::tokens(ui);
+    let size = vec2(ui.available_width(), 5.0 * tokens::GRID);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &flag.words));
+    let mut elided = false;
+    if ui.is_rect_visible(rect) {
+        if response.hovered() {
+            ui.painter().rect_filled(rect, tokens::CORNER, t.tint);
+        }
+        let ink = glyph::severity_ink(flag.severity, t);
+        let center = rect.left_top() + vec2(8.0, 12.0);
+        Glyph::of_severity(flag.severity).paint(ui.painter(), center, 5.0, ink);
+        let font = theme::regular(tokens::BODY);
+        let inner = rect.with_min_x(rect.left() + 20.0).shrink2(vec2(0.0, 4.0));
+        let (top, bottom) = inner.split_top_bottom_at_fraction(0.5);
+        let when = format!("{}–{}", words::moment(flag.from), words::moment(flag.to));
+        control::text_in(ui, top, &when, font.clone(), t.quiet, Align2::LEFT_CENTER);
+        elided = control::text_in(ui, bottom, &flag.words, font, t.text, Align2::LEFT_CENTER);
+        control::focus_ring(ui, &response, rect);
+    }
+    let response = response.on_hover_cursor(CursorIcon::PointingHand);
+    let clicked = response.clicked();
+    if elided {
+        response.on_hover_text(&flag.words);
+    }
+    clicked
+}
+
+/// Draws what the brake was told and what it answered, and the last notices.
+pub(super) fn brake_ui(ui: &mut Ui, model: &Model) {
+    let t = theme::tokens(ui);
+    parts::caption(ui, "Brake");
+    let (glyph, words) = match (model.brake.released, model.brake.confirmed) {
+        (true, true) => (Glyph::Ring, "released, confirmed"),
+        (true, false) => (Glyph::Dash, "released, not confirmed yet"),
+        (false, true) => (Glyph::Disc, "loaded, confirmed"),
+        (false, false) => (Glyph::Dash, "told, not confirmed yet"),
+    };
+    parts::marked(ui, glyph, t.text, words, tokens::BODY);
+    parts::quiet_line(ui, &format!("told: {}", or_nothing(&model.brake.told)));
+    parts::quiet_line(
+        ui,
+        &format!("answered: {}", or_nothing(&model.brake.answer)),
+    );
+    if model.notices.is_empty() {
+        return;
+    }
+    ui.add_space(tokens::GAP);
+    parts::caption(ui, "Notices");
+    for notice in model.notices.iter().rev().take(NOTICES) {
+        parts::quiet(
+            ui,
+            &format!("{}  {}", words::moment(notice.at), notice.words),
+        );
+    }
+}
+
+fn or_nothing(words: &str) -> &str {
+    if words.is_empty() {
+        words::NOTHING
+    } else {
+        words
+    }
+}

@@ -1,0 +1,312 @@
+//! Run: what now, how hard, for how long, what next, and do the two instruments agree.
+
+mod charts;
+pub mod far;
+mod flags;
+mod readings;
+mod steps;
+mod work;
+
+use super::Place;
+use crate::chart::ticks::Slow;
+use crate::chart::time_axis::{Stretch, TimeAxis};
+use crate::inputs::Inputs;
+use crate::keys::Deed;
+use crate::parts::{self, Glyph, Voice, control, words};
+use crate::request::Request;
+use crate::theme::{self, tokens};
+use bench::model::Phase;
+use bench::{Command, Model};
+use egui::{Frame, Margin, Panel, ScrollArea, Ui};
+
+/// What is looked at while riding.
+#[derive(Debug)]
+pub(crate) struct State {
+    pub(crate) axis: TimeAxis,
+    power: Slow,
+    wheel: Slow,
+    difference: Slow,
+    /// The step that was last scrolled to.
+    step: Option<usize>,
+}
+
+impl Default for State {
+    fn default() -> Self {
+        Self {
+            axis: TimeAxis::following(Stretch::Seconds(600.0)),
+            power: Slow::at_least(150.0),
+            wheel: Slow::at_least(120.0),
+            difference: Slow::at_least(5.0),
+            step: None,
+        }
+    }
+}
+
+impl State {
+    /// What the arrow keys do.
+    pub(crate) fn move_charts(&mut self, deed: Deed, now_s: f64) {
+        let [left, right] = self.axis.range(now_s);
+        let length = right - left;
+        match deed {
+            Deed::Follow => self.axis.follow(),
+            Deed::Back => self.axis.pan(-0.1 * length, now_s),
+            Deed::Forth => self.axis.pan(0.1 * length, now_s),
+            Deed::Closer => self.axis.zoom(0.8, left + 0.5 * length, now_s),
+            Deed::Farther => self.axis.zoom(1.25, left + 0.5 * length, now_s),
+            _ => {}
+        }
+    }
+}
+
+/// Below this width charts and figures stand one under the other.
+const WIDE: f32 = 84.0 * tokens::GRID;
+
+/// Draws the place.
+pub(crate) fn run_ui(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    state: &mut State,
+    place: &mut Place,
+    out: &mut Vec<Request>,
+) {
+    let Some(model) = inputs.model else {
+        parts::page(ui, "no run", |ui| {
+            parts::empty(
+                ui,
+                "Nobody is riding",
+                "Choose a script and a bench first. The simulated bench needs no devices.",
+            );
+            if parts::button(ui, "Choose a script", "2", Voice::Primary).clicked() {
+                *place = Place::Script;
+            }
+        });
+        return;
+    };
+    if ui.available_width() < WIDE {
+        narrow(ui, inputs, model, state, place, out);
+    } else {
+        wide(ui, inputs, model, state, place, out);
+    }
+    // The charts above the one under the pointer learn of the cursor one frame later.
+    if state.axis.end_frame() == crate::chart::time_axis::PointerMoved::Yes {
+        ui.ctx().request_repaint();
+    }
+}
+
+fn wide(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    model: &Model,
+    state: &mut State,
+    place: &mut Place,
+    out: &mut Vec<Request>,
+) {
+    let side = (0.27 * ui.available_width()).clamp(40.0 * tokens::GRID, 54.0 * tokens::GRID);
+    let frame = Frame::new()
+        .fill(theme::tokens(ui).paper)
+        .inner_margin(Margin {
+            left: 16,
+            right: 24,
+            top: 24,
+            bottom: 16,
+        });
+    Panel::right("figures")
+        .exact_size(side)
+        .resizable(false)
+        .show_separator_line(false)
+        .frame(frame)
+        .show(ui, |ui| figures(ui, model, state));
+    let frame = Frame::new().inner_margin(Margin {
+        left: 24,
+        right: 16,
+        top: 24,
+        bottom: 16,
+    });
+    egui::CentralPanel::default().frame(frame).show(ui, |ui| {
+        head(ui, model);
+        call(ui, inputs, model, place, out);
+        let height = ui.available_height();
+        charts::charts_ui(ui, model, state, height);
+    });
+}
+
+fn narrow(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    model: &Model,
+    state: &mut State,
+    place: &mut Place,
+    out: &mut Vec<Request>,
+) {
+    parts::page(ui, "run", |ui| {
+        head(ui, model);
+        call(ui, inputs, model, place, out);
+        readings::readings_ui(ui, model);
+        ui.add_space(tokens::GAP);
+        work::work_ui(ui, model);
+        ui.add_space(tokens::GAP);
+        charts::charts_ui(ui, model, state, 56.0 * tokens::GRID);
+        ui.add_space(tokens::GAP);
+        parts::caption(ui, "Steps");
+        steps::steps_ui(ui, model, &mut state.step, 24.0 * tokens::GRID);
+        ui.add_space(tokens::GAP);
+        flags::flags_ui(ui, model, &mut state.axis);
+        ui.add_space(tokens::GAP);
+        flags::brake_ui(ui, model);
+    });
+}
+
+/// The figures at the right: what must be read from two metres first, lists below.
+fn figures(ui: &mut Ui, model: &Model, state: &mut State) {
+    readings::readings_ui(ui, model);
+    ui.add_space(tokens::GAP);
+    work::work_ui(ui, model);
+    ui.add_space(tokens::GAP);
+    let room = ui.available_height();
+    if room < 40.0 * tokens::GRID {
+        // One list under the other in one scroll where the window is low.
+        ScrollArea::vertical()
+            .id_salt("lists")
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                lists(ui, model, state, 20.0 * tokens::GRID);
+            });
+    } else {
+        parts::caption(ui, "Steps");
+        steps::steps_ui(ui, model, &mut state.step, 0.5 * room - 3.0 * tokens::GRID);
+        ui.add_space(tokens::GAP);
+        ScrollArea::vertical()
+            .id_salt("flags")
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                flags::flags_ui(ui, model, &mut state.axis);
+                ui.add_space(tokens::GAP);
+                flags::brake_ui(ui, model);
+            });
+    }
+}
+
+fn lists(ui: &mut Ui, model: &Model, state: &mut State, steps: f32) {
+    parts::caption(ui, "Steps");
+    steps::steps_ui(ui, model, &mut state.step, steps);
+    ui.add_space(tokens::GAP);
+    flags::flags_ui(ui, model, &mut state.axis);
+    ui.add_space(tokens::GAP);
+    flags::brake_ui(ui, model);
+}
+
+/// Script, recording and the health of every source.
+fn head(ui: &mut Ui, model: &Model) {
+    parts::heading(ui, &model.script.title);
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing = egui::vec2(2.0 * tokens::GRID, 0.0);
+        let t = theme::tokens(ui);
+        let kind = if model.simulated {
+            "Simulated bench · recorded"
+        } else {
+            "Recorded"
+        };
+        let text = format!("{kind} {}", words::moment(model.now));
+        ui.label(egui::RichText::new(text).color(t.quiet));
+        for instrument in &model.instruments {
+            let state = match instrument.rate_hz {
+                Some(rate) if instrument.health == bench::model::Health::Good => {
+                    format!("{}\u{a0}Hz", words::decimals(rate, 1))
+                }
+                _ => super::bench::health_words(&instrument.health),
+            };
+            let good = instrument.health == bench::model::Health::Good;
+            let ink = if good { t.quiet } else { t.text };
+            let text = format!("{} {state}", instrument.name);
+            parts::marked(
+                ui,
+                Glyph::of_health(&instrument.health),
+                ink,
+                &text,
+                tokens::BODY,
+            );
+        }
+    });
+    ui.add_space(tokens::GRID);
+}
+
+/// What is asked of the rider now, in large letters: a prompt, or where the session stands.
+fn call(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    model: &Model,
+    place: &mut Place,
+    out: &mut Vec<Request>,
+) {
+    match &model.phase {
+        Phase::Ready => band(ui, "Ready. Start when you sit well.", |ui| {
+            if parts::button(ui, "Start riding", "Space", Voice::Primary).clicked() {
+                out.push(Request::Bench(Command::Start));
+            }
+        }),
+        Phase::Paused { reason } => {
+            let words = match reason.as_str() {
+                "" => "Paused. The load is off.".to_owned(),
+                reason => format!("Paused: {reason}. The load is off."),
+            };
+            band(ui, &words, |ui| {
+                if parts::button(ui, "Go on", "Space", Voice::Primary).clicked() {
+                    out.push(Request::Bench(Command::Resume));
+                }
+            });
+        }
+        Phase::Ended { reason } => {
+            let words = match reason.as_str() {
+                "" => "The session is over.".to_owned(),
+                reason => format!("The session is over: {reason}."),
+            };
+            band(ui, &words, |ui| {
+                if inputs.opened.is_some() {
+                    if parts::button(ui, "Findings", "Enter", Voice::Primary).clicked() {
+                        *place = Place::Findings;
+                    }
+                } else {
+                    parts::quiet(ui, "The findings are being computed.");
+                }
+            });
+        }
+        Phase::Riding | Phase::Cautions => {}
+    }
+    if let Some(prompt) = &model.prompt {
+        band(ui, &prompt.text, |ui| {
+            if prompt.waits && parts::button(ui, "Done", "Enter", Voice::Primary).clicked() {
+                out.push(Request::Bench(Command::Acknowledge));
+            }
+        });
+    }
+}
+
+/// Large words across the page with a control at the right.
+fn band(ui: &mut Ui, words: &str, control: impl FnOnce(&mut Ui)) {
+    let t = theme::tokens(ui);
+    let frame = Frame::new()
+        .fill(t.tint)
+        .corner_radius(tokens::CORNER)
+        .inner_margin(Margin::symmetric(24, 16));
+    frame.show(ui, |ui| {
+        ui.set_width(ui.available_width());
+        let wide = ui.available_width() - 24.0 * tokens::GRID;
+        ui.horizontal(|ui| {
+            let one_line = control::text_width(ui, words, theme::bold(tokens::TALL)) <= wide;
+            let size = if one_line {
+                tokens::TALL
+            } else {
+                tokens::HEADING
+            };
+            let text = egui::RichText::new(words)
+                .font(theme::bold(size))
+                .color(t.text);
+            ui.vertical(|ui| {
+                ui.set_width(wide.max(160.0));
+                ui.add(egui::Label::new(text).wrap());
+            });
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), control);
+        });
+    });
+    ui.add_space(tokens::GRID);
+}
