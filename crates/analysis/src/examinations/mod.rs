@@ -35,6 +35,8 @@ pub mod stability;
 pub mod static_check;
 #[cfg(test)]
 mod synthetic;
+mod targets;
+mod transitions;
 pub mod virtual_speed;
 mod visits;
 pub mod warm_up;
