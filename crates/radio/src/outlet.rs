@@ -11,6 +11,7 @@ use crate::stamp::Stamp;
 use crossbeam_channel::{Sender, TrySendError};
 use std::collections::VecDeque;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use tokio::sync::Notify;
 use units::Span;
 
 /// How far the program is behind.
@@ -38,6 +39,8 @@ pub(crate) struct Outlet {
     room: Mutex<Room>,
     most_waiting: usize,
     stamp: Stamp,
+    /// Wakes the pump when something has to wait.
+    waits: Notify,
 }
 
 /// How often waiting news are offered to the channel again.
@@ -50,6 +53,7 @@ impl Outlet {
             room: Mutex::default(),
             most_waiting,
             stamp,
+            waits: Notify::new(),
         }
     }
 
@@ -60,7 +64,10 @@ impl Outlet {
             match self.to_program.try_send(news) {
                 // Nobody listens any more: the program is on its way out.
                 Ok(()) | Err(TrySendError::Disconnected(_)) => {}
-                Err(TrySendError::Full(news)) => room.waiting.push_back(news),
+                Err(TrySendError::Full(news)) => {
+                    room.waiting.push_back(news);
+                    self.waits.notify_one();
+                }
             }
         } else if room.waiting.len() < self.most_waiting {
             room.waiting.push_back(news);
@@ -100,8 +107,10 @@ impl Outlet {
 
     pub(crate) async fn pump_forever(&self) {
         loop {
-            self.pump();
-            tokio::time::sleep(crate::stamp::length(PUMP_EVERY)).await;
+            self.waits.notified().await;
+            while !self.pump() {
+                tokio::time::sleep(crate::stamp::length(PUMP_EVERY)).await;
+            }
         }
     }
 

@@ -1,0 +1,76 @@
+//! One process for each test, because the address of the bus belongs to the process.
+
+use crate::bus::PrivateBus;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+const CASE: &str = "STANDIN_CASE";
+const FOLDER: &str = "STANDIN_FOLDER";
+/// A test that takes longer than this hangs.
+const PATIENCE_S: u64 = 180;
+
+/// Runs the body of the test `name` in a process of its own, in which the system bus is a private
+/// one in the folder that the body is given. The body starts the bus there, usually by starting a
+/// [`StandIn`](crate::StandIn).
+///
+/// Without `dbus-daemon` the test says loudly that it was not run; where `CI=true` it fails.
+///
+/// # Panics
+/// When the test fails, hangs, or cannot be run in CI.
+pub fn alone(name: &str, body: impl FnOnce(&Path)) {
+    if std::env::var(CASE).is_ok_and(|case| case == name) {
+        let folder = std::env::var_os(FOLDER).expect("whoever sets the case sets the folder");
+        body(Path::new(&folder));
+        return;
+    }
+    if !PrivateBus::is_installed() {
+        not_run(name);
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a temporary folder can be made");
+    let log = std::fs::File::create(folder.path().join("log")).expect("the folder is ours");
+    let errors = log.try_clone().expect("an open file can be shared");
+    let mut child = Command::new(std::env::current_exe().expect("a running test has a path"))
+        .args([name, "--exact", "--nocapture", "--test-threads=1"])
+        .env(CASE, name)
+        .env(FOLDER, folder.path())
+        .env(
+            "DBUS_SYSTEM_BUS_ADDRESS",
+            PrivateBus::address_in(folder.path()),
+        )
+        .stdin(Stdio::null())
+        .stdout(log)
+        .stderr(errors)
+        .spawn()
+        .expect("a test can start itself");
+    for _ in 0..PATIENCE_S * 20 {
+        if let Some(status) = child.try_wait().expect("our own child can be asked") {
+            let log = std::fs::read_to_string(folder.path().join("log")).unwrap_or_default();
+            let ran = log.contains("1 passed");
+            assert!(
+                status.success() && ran,
+                "{name} failed in its own process:\n{log}"
+            );
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    let _ = child.kill();
+    let _ = child.wait();
+    let log = std::fs::read_to_string(folder.path().join("log")).unwrap_or_default();
+    panic!("{name} hangs after {PATIENCE_S} s:\n{log}");
+}
+
+#[expect(
+    clippy::print_stderr,
+    reason = "a test that was not run has to be heard"
+)]
+fn not_run(name: &str) {
+    let words = format!("{name} WAS NOT RUN: {}", crate::bus::BusError::Missing);
+    assert!(
+        std::env::var("CI").map_or(true, |ci| ci != "true"),
+        "{words}"
+    );
+    eprintln!("\n*** {words}\n");
+}
