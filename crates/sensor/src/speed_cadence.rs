@@ -224,3 +224,31 @@ impl Response {
         writer.finish()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked by hand from the op codes of the Cycling Speed and Cadence Service.
+    #[test]
+    fn the_control_point_speaks_both_ways() {
+        let request = Request::SetCumulativeValue {
+            revolutions: 12_345,
+        };
+        assert_eq!(request.encode(), [0x01, 0x39, 0x30, 0, 0]);
+        assert_eq!(
+            Request::decode(&[0x01, 0x39, 0x30, 0, 0]).unwrap().value,
+            request
+        );
+        let response = Response {
+            request_op: 0x04,
+            result: ResultCode::Success,
+            locations: vec![SensorLocation::RearHub, SensorLocation::FrontHub],
+        };
+        assert_eq!(response.encode(), [0x10, 0x04, 0x01, 13, 9]);
+        assert_eq!(
+            Response::decode(&[0x10, 0x04, 0x01, 13, 9]).unwrap().value,
+            response
+        );
+    }
+}

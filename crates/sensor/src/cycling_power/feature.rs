@@ -92,3 +92,29 @@ impl CyclingPowerFeature {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Bits 20 and 21 are one number; a sensor of version 1.0 leaves them zero.
+    #[test]
+    fn the_distributed_system_is_a_number_of_two_bits() {
+        for (bits, meaning) in [
+            (0x00_0000, DistributedSystem::Unspecified),
+            (0x10_0000, DistributedSystem::NotSupported),
+            (0x20_0000, DistributedSystem::Supported),
+            (0x30_0000, DistributedSystem::Reserved),
+        ] {
+            assert_eq!(CyclingPowerFeature(bits).distributed(), meaning);
+        }
+    }
+
+    #[test]
+    fn the_context_bit_decides_the_unit_of_the_offset() {
+        assert_eq!(CyclingPowerFeature(0).offset_unit(), OffsetUnit::Newtons);
+        let torque = CyclingPowerFeature::of(&[PowerFeature::TorqueContext]);
+        assert_eq!(torque, CyclingPowerFeature(0x1_0000));
+        assert_eq!(torque.offset_unit(), OffsetUnit::NewtonMetres);
+    }
+}

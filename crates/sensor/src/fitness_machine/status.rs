@@ -320,3 +320,37 @@ impl Status {
         writer.finish()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Appendix A.3.1 of the service adds a time to a spin-down that succeeded.
+    #[test]
+    fn octets_after_a_spin_down_are_accepted() {
+        let decoded = Status::decode(&[0x14, 0x02, 0x10, 0x27]).unwrap();
+        assert_eq!(decoded.value, Status::SpinDown(SpinDownStatus::Success));
+        assert_eq!(
+            decoded.anomalies,
+            [Anomaly::SurplusOctets {
+                expected: 2,
+                got: 4
+            }]
+        );
+    }
+
+    #[test]
+    fn a_resistance_level_is_read_in_both_widths() {
+        for (bytes, width) in [
+            (&[0x07, 0x32, 0x00][..], ResistanceWidth::TwoOctets),
+            (&[0x07, 0x32], ResistanceWidth::OneOctet),
+        ] {
+            let status = Status::decode(bytes).unwrap().value;
+            assert_eq!(
+                status,
+                Status::TargetResistanceChanged { level: 5.0, width }
+            );
+            assert_eq!(status.encode(), bytes);
+        }
+    }
+}

@@ -127,7 +127,84 @@ impl Response {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cycling_power::control::{Offset, OffsetUnit};
+    use crate::cycling_power::control::{
+        CalibrationDate, EnhancedFailure, FailureReason, ManufacturerData, Offset, OffsetUnit,
+    };
+    use crate::cycling_power::location::SensorLocation;
+
+    /// Worked by hand from the parameter tables of the GATT Specification Supplement.
+    #[test]
+    fn every_parameter_is_read_and_written() {
+        let manufacturer = || ManufacturerData {
+            company: 0x1234,
+            bytes: vec![0xAA, 0xBB],
+        };
+        let rows: [(&[u8], ResponseParameter); 9] = [
+            (
+                &[0x20, 0x03, 0x01, 0x05, 0x0F],
+                ResponseParameter::Locations(vec![
+                    SensorLocation::LeftCrank,
+                    SensorLocation::Spider,
+                ]),
+            ),
+            (
+                &[0x20, 0x07, 0x01, 0x78, 0x05],
+                ResponseParameter::ChainLength {
+                    chain_length_mm: 1400,
+                },
+            ),
+            (
+                &[0x20, 0x09, 0x01, 0x18, 0x01],
+                ResponseParameter::ChainWeight {
+                    chain_weight_g: 280,
+                },
+            ),
+            (
+                &[0x20, 0x0B, 0x01, 0xF4, 0x01],
+                ResponseParameter::SpanLength {
+                    span_length_mm: 500,
+                },
+            ),
+            (
+                &[0x20, 0x0E, 0x01, 0x40],
+                ResponseParameter::SamplingRate {
+                    sampling_rate_hz: 64,
+                },
+            ),
+            (
+                &[0x20, 0x0F, 0x01, 0xE8, 0x07, 2, 29, 13, 14, 15],
+                ResponseParameter::CalibrationDate(CalibrationDate {
+                    year: 2024,
+                    month: 2,
+                    day: 29,
+                    hour: 13,
+                    minute: 14,
+                    second: 15,
+                }),
+            ),
+            (
+                &[0x20, 0x10, 0x01, 0x34, 0x00, 0x34, 0x12, 0x02, 0xAA, 0xBB],
+                ResponseParameter::EnhancedOffset {
+                    offset: Offset { raw: Some(52) },
+                    manufacturer: manufacturer(),
+                },
+            ),
+            (
+                &[0x20, 0x10, 0x04, 0xFF, 0x34, 0x12, 0x02, 0xAA, 0xBB],
+                ResponseParameter::EnhancedFailure(EnhancedFailure {
+                    reason: FailureReason::ManufacturerSpecific,
+                    manufacturer: Some(manufacturer()),
+                }),
+            ),
+            (&[0x20, 0x10, 0x04], ResponseParameter::None),
+        ];
+        for (bytes, parameter) in rows {
+            let decoded = Response::decode(bytes).unwrap();
+            assert_eq!(decoded.value.parameter, parameter);
+            assert_eq!(decoded.anomalies, []);
+            assert_eq!(decoded.value.encode(), bytes);
+        }
+    }
 
     /// The same number means 52 N or 52/32 N·m, by bit 16 of the sensor's features.
     #[test]

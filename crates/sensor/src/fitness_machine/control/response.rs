@@ -160,6 +160,14 @@ mod tests {
         );
     }
 
+    /// Fitness Machine Service 1.0.1, appendix A.3.3: a refused spin-down has no speeds.
+    #[test]
+    fn a_refused_spin_down_has_no_speeds() {
+        let decoded = Response::decode(&[0x80, 0x13, 0x01]).unwrap();
+        assert_eq!(decoded.value, Response::new(0x13, ResultCode::Success));
+        assert_eq!(decoded.anomalies, []);
+    }
+
     #[test]
     fn a_request_is_not_a_response() {
         assert!(matches!(
