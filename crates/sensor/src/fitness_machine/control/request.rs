@@ -76,17 +76,17 @@ pub enum Request {
     },
     /// Set the time to be spent in each of two heart rate zones.
     SetTimeInTwoZones {
-        /// Seconds in fat burn and fitness zone.
+        /// Seconds in each zone.
         times_s: [u16; 2],
     },
     /// Set the time to be spent in each of three heart rate zones.
     SetTimeInThreeZones {
-        /// Seconds in light, moderate and hard zone.
+        /// Seconds in each zone.
         times_s: [u16; 3],
     },
     /// Set the time to be spent in each of five heart rate zones.
     SetTimeInFiveZones {
-        /// Seconds in very light, light, moderate, hard and maximum zone.
+        /// Seconds in each zone.
         times_s: [u16; 5],
     },
     /// Simulate a road.
