@@ -1,10 +1,11 @@
 //! The system's Bluetooth by way of btleplug.
 
-use crate::btle_words::fault;
+use crate::btle_words::{bus_is_dead, fault};
 use crate::fault::HostFault;
 use crate::host::{Host, HostEvent, Later, Remote, Values};
 use crate::news::{AdapterState, Advertisement, Entry, Flags};
 use crate::order::DeviceId;
+use crate::told::{Deaf, Question, Told};
 use btleplug::api::bleuuid::{BleUuid, uuid_from_u16};
 use btleplug::api::{
     Central, CentralEvent, CentralState, CharPropFlags, Characteristic as BtleCharacteristic,
@@ -25,6 +26,7 @@ pub(crate) struct Btle {
     services: Vec<Uuid>,
     adapter: Mutex<Option<Adapter>>,
     ids: Ids,
+    deaf: Deaf,
 }
 
 impl Btle {
@@ -33,6 +35,7 @@ impl Btle {
             services: services.iter().copied().map(uuid_from_u16).collect(),
             adapter: Mutex::new(None),
             ids: Ids::default(),
+            deaf: Deaf::default(),
         }
     }
 
@@ -111,15 +114,16 @@ impl Host for Btle {
     fn health(&self) -> Later<'_, AdapterState> {
         Box::pin(async {
             let adapter = self.adapter()?;
+            let question = Question::to(&self.deaf);
             // `adapter_state` answers "off" when it gets no answer; `adapter_info` does not.
-            adapter
-                .adapter_info()
-                .await
-                .map_err(said)
-                .map_err(|fault| match fault {
-                    HostFault::Gone | HostFault::NotFound => HostFault::NoAdapter,
-                    other => other,
-                })?;
+            let info = adapter.adapter_info().await;
+            if !info.as_ref().is_err_and(bus_is_dead) {
+                question.answered();
+            }
+            info.map_err(|error| match fault(&error) {
+                HostFault::Gone | HostFault::NotFound => HostFault::NoAdapter,
+                other => other,
+            })?;
             Ok(state(adapter.adapter_state().await.map_err(said)?))
         })
     }
@@ -129,7 +133,7 @@ impl Host for Btle {
             let ids = self.ids.clone();
             let events = self.adapter()?.events().await.map_err(said)?;
             let events = events.filter_map(move |event| ready(translate(&ids, event)));
-            Ok(events.boxed())
+            Ok(Told::wrap(events.boxed(), &self.deaf))
         })
     }
 
@@ -180,8 +184,12 @@ impl Host for Btle {
         Box::pin(async {
             let peripheral = self.known(id).await?;
             remember(&self.ids, &peripheral.id());
-            let table = Mutex::default();
-            Ok(Arc::new(BtleRemote { peripheral, table }) as Arc<dyn Remote>)
+            let remote = BtleRemote {
+                peripheral,
+                deaf: self.deaf.clone(),
+                table: Mutex::default(),
+            };
+            Ok(Arc::new(remote) as Arc<dyn Remote>)
         })
     }
 }
@@ -204,6 +212,7 @@ fn translate(ids: &Ids, event: CentralEvent) -> Option<HostEvent> {
 
 struct BtleRemote {
     peripheral: Peripheral,
+    deaf: Deaf,
     /// The characteristics of this link; never kept for the next one.
     table: Mutex<BTreeMap<Characteristic, BtleCharacteristic>>,
 }
@@ -275,7 +284,7 @@ impl Remote for BtleRemote {
                         .map(|uuid| (Characteristic(uuid), value.value)),
                 )
             });
-            Ok(values.boxed())
+            Ok(Told::wrap(values.boxed(), &self.deaf))
         })
     }
 

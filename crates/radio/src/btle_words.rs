@@ -19,6 +19,7 @@ const MEANINGS: &[(&str, HostFault)] = &[
     ("serviceunknown", HostFault::NoService),
     ("has no owner", HostFault::NoService),
     ("failed to connect to socket", HostFault::NoService),
+    (CANNOT_SEND, HostFault::NoService),
     ("read/write failed", HostFault::NoService),
     ("connection is closed", HostFault::NoService),
     ("disconnected from message bus", HostFault::NoService),
@@ -41,6 +42,14 @@ const MEANINGS: &[(&str, HostFault)] = &[
     ("invalid length", HostFault::Att(0x0D)),
     ("notsupported", HostFault::Att(0x06)),
 ];
+
+/// What the D-Bus library says when the connection with the bus is closed.
+const CANNOT_SEND: &str = "failed to send message";
+
+/// Whether the message bus itself is gone.
+pub(crate) fn bus_is_dead(error: &Error) -> bool {
+    error.to_string().to_lowercase().contains(CANNOT_SEND)
+}
 
 pub(crate) fn fault(error: &Error) -> HostFault {
     match error {

@@ -29,6 +29,7 @@ mod outlet;
 mod patience;
 mod radio;
 mod stamp;
+mod told;
 mod watch;
 mod writes;
 

@@ -52,6 +52,7 @@ pub fn alone(name: &str, body: impl FnOnce(&Path)) {
                 status.success() && ran,
                 "{name} failed in its own process:\n{log}"
             );
+            show(&log);
             return;
         }
         std::thread::sleep(Duration::from_millis(50));
@@ -60,6 +61,14 @@ pub fn alone(name: &str, body: impl FnOnce(&Path)) {
     let _ = child.wait();
     let log = std::fs::read_to_string(folder.path().join("log")).unwrap_or_default();
     panic!("{name} hangs after {PATIENCE_S} s:\n{log}");
+}
+
+#[expect(
+    clippy::print_stdout,
+    reason = "the figures of a test are seen with --nocapture"
+)]
+fn show(log: &str) {
+    println!("{log}");
 }
 
 #[expect(

@@ -73,7 +73,7 @@ fn every_value_sent_while_linked_arrives_through_lost_links_and_nothing_is_writt
     alone(
         "every_value_sent_while_linked_arrives_through_lost_links_and_nothing_is_written",
         |folder| {
-            let mut bench = Bench::live(folder, vec![trainer(), meter(2)]);
+            let mut bench = Bench::live(folder, vec![trainer(), hurried(2)]);
             for epoch in 2..=4 {
                 bench.listen(Span::from_millis(700));
                 for device in 0..2 {

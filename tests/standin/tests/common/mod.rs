@@ -55,6 +55,15 @@ pub fn meter(number: u8) -> ScriptedDevice {
     ScriptedDevice::new(number, &format!("meter {number}"), &[stream], &[MAKER])
 }
 
+/// A meter at 250 Hz, which sends before anybody has had time to look at its services.
+pub fn hurried(number: u8) -> ScriptedDevice {
+    let stream = Stream {
+        characteristic: POWER,
+        every: Span::from_millis(4),
+    };
+    ScriptedDevice::new(number, "hurried", &[stream], &[])
+}
+
 /// A device that sends only when it is told to.
 pub fn quiet() -> ScriptedDevice {
     ScriptedDevice::new(1, "quiet", &[], &[POWER, MAKER])
