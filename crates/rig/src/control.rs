@@ -4,51 +4,15 @@
 //! What is absent: the brake itself. A request that changes the load says so in its [`Outcome`].
 
 use crate::load::{Load, Slope};
+use sensor::Anomaly;
+use sensor::fitness_machine::ResistanceWidth;
+use sensor::fitness_machine::control::{
+    Request, Response, ResultCode, SpinDownCommand, SpinDownSpeeds, StopOrPause, op_code,
+};
+use sensor::fitness_machine::simulation::SimulationParameters;
+use sensor::fitness_machine::status::Status;
+use sensor::fitness_machine::training_status::TrainingState;
 use units::{AttError, Span, Timestamp};
-
-/// Op codes of the control point.
-mod op {
-    pub(super) const REQUEST_CONTROL: u8 = 0x00;
-    pub(super) const RESET: u8 = 0x01;
-    pub(super) const RESISTANCE: u8 = 0x04;
-    pub(super) const POWER: u8 = 0x05;
-    pub(super) const START: u8 = 0x07;
-    pub(super) const STOP: u8 = 0x08;
-    pub(super) const SIMULATION: u8 = 0x11;
-    pub(super) const SPIN_DOWN: u8 = 0x13;
-    pub(super) const RESPONSE: u8 = 0x80;
-}
-
-/// Result codes of the control point.
-mod result {
-    pub(super) const SUCCESS: u8 = 0x01;
-    pub(super) const NOT_SUPPORTED: u8 = 0x02;
-    pub(super) const INVALID: u8 = 0x03;
-    pub(super) const FAILED: u8 = 0x04;
-    pub(super) const NOT_PERMITTED: u8 = 0x05;
-}
-
-/// Status op codes.
-pub(crate) mod status {
-    pub(crate) const RESET: u8 = 0x01;
-    pub(crate) const STOPPED: u8 = 0x02;
-    pub(crate) const STARTED: u8 = 0x04;
-    pub(crate) const RESISTANCE: u8 = 0x07;
-    pub(crate) const POWER: u8 = 0x08;
-    pub(crate) const SIMULATION: u8 = 0x12;
-    pub(crate) const SPIN_DOWN: u8 = 0x14;
-    /// Values of the spin-down status.
-    pub(crate) const SPIN_DOWN_SUCCESS: u8 = 0x02;
-    pub(crate) const SPIN_DOWN_ERROR: u8 = 0x03;
-    pub(crate) const SPIN_DOWN_STOP_PEDALLING: u8 = 0x04;
-}
-
-/// Training status values.
-pub(crate) mod training {
-    pub(crate) const IDLE: u8 = 0x01;
-    pub(crate) const POWER_CONTROL: u8 = 0x0C;
-    pub(crate) const MANUAL: u8 = 0x0D;
-}
 
 /// ATT errors used here.
 pub(crate) mod att {
@@ -83,19 +47,19 @@ pub(crate) struct Outcome {
     /// When to send it.
     pub(crate) answer_at: Timestamp,
     /// The machine status to notify.
-    pub(crate) status: Option<Vec<u8>>,
+    pub(crate) status: Option<Status>,
     /// The training status to notify.
-    pub(crate) training: Option<u8>,
+    pub(crate) training: Option<TrainingState>,
     /// The load from now on, if it changes.
     pub(crate) load: Option<Load>,
 }
 
-/// What a request did, before it is wrapped for sending.
+/// What a request did.
+#[derive(Clone, Debug, Default)]
 struct Done {
-    result: u8,
-    parameter: Vec<u8>,
-    status: Option<Vec<u8>>,
-    training: Option<u8>,
+    spin_down: Option<SpinDownSpeeds>,
+    status: Option<Status>,
+    training: Option<TrainingState>,
     load: Option<Load>,
 }
 
@@ -161,19 +125,25 @@ impl ControlPoint {
         if self.pending_until.is_some_and(|until| now < until) {
             return Err(AttError::Code(att::IN_PROGRESS));
         }
-        let Some((&op, parameter)) = bytes.split_first() else {
+        let Some(&op) = bytes.first() else {
             return Err(AttError::Code(att::INVALID_LENGTH));
         };
         if bytes.len() > MOST_BYTES {
             return Err(AttError::Code(att::INVALID_LENGTH));
         }
-        let done = self.perform(op, parameter);
+        let (done, result) = match self.perform(op, bytes) {
+            Ok(done) => (done, ResultCode::Success),
+            Err(result) => (Done::default(), result),
+        };
         let answer_at = now + self.abilities.answer_after;
         self.pending_until = Some(answer_at);
-        let mut answer = vec![op::RESPONSE, op, done.result];
-        answer.extend(done.parameter);
+        let response = Response {
+            request_op: op,
+            result,
+            spin_down: done.spin_down,
+        };
         Ok(Outcome {
-            answer,
+            answer: response.encode(),
             answer_at,
             status: done.status,
             training: done.training,
@@ -181,165 +151,149 @@ impl ControlPoint {
         })
     }
 
-    fn perform(&mut self, op: u8, parameter: &[u8]) -> Done {
+    fn perform(&mut self, op: u8, bytes: &[u8]) -> Result<Done, ResultCode> {
         let supported = matches!(
             op,
-            op::REQUEST_CONTROL
-                | op::RESET
-                | op::RESISTANCE
-                | op::POWER
-                | op::START
-                | op::STOP
-                | op::SIMULATION
-        ) || (op == op::SPIN_DOWN && self.abilities.spin_down_kmh.is_some());
+            op_code::REQUEST_CONTROL
+                | op_code::RESET
+                | op_code::SET_TARGET_RESISTANCE
+                | op_code::SET_TARGET_POWER
+                | op_code::START_OR_RESUME
+                | op_code::STOP_OR_PAUSE
+                | op_code::SET_SIMULATION
+        ) || (op == op_code::SPIN_DOWN && self.abilities.spin_down_kmh.is_some());
         if !supported {
-            return Done::bare(result::NOT_SUPPORTED);
+            return Err(ResultCode::OpCodeNotSupported);
         }
-        if op == op::REQUEST_CONTROL {
-            if !parameter.is_empty() {
-                return Done::bare(result::INVALID);
+        if !self.controlled && op != op_code::REQUEST_CONTROL {
+            return Err(ResultCode::ControlNotPermitted);
+        }
+        match understand(bytes)? {
+            Request::RequestControl => {
+                self.controlled = true;
+                Ok(Done::default())
             }
-            self.controlled = true;
-            return Done::bare(result::SUCCESS);
-        }
-        if !self.controlled {
-            return Done::bare(result::NOT_PERMITTED);
-        }
-        match op {
-            op::RESET => self.reset(parameter),
-            op::RESISTANCE => self.set_resistance(parameter),
-            op::POWER => self.set_power(parameter),
-            op::START => self.start(parameter),
-            op::STOP => self.stop(parameter),
-            op::SIMULATION => self.set_simulation(parameter),
-            _ => self.set_spin_down(parameter),
+            Request::Reset => Ok(self.reset()),
+            Request::SetTargetResistance { level, width } => self.set_resistance(level, width),
+            Request::SetTargetPower { power_w } => self.set_power(power_w),
+            Request::StartOrResume => self.start(),
+            Request::StopOrPause(how) => self.stop(how),
+            Request::SetSimulation(road) => Ok(self.set_simulation(road)),
+            Request::SpinDown(command) => self.set_spin_down(command),
+            _ => Err(ResultCode::OpCodeNotSupported),
         }
     }
 
-    fn reset(&mut self, parameter: &[u8]) -> Done {
-        if !parameter.is_empty() {
-            return Done::bare(result::INVALID);
-        }
+    fn reset(&mut self) -> Done {
         self.controlled = false;
         self.running = false;
         self.spin_down = SpinDown::None;
         Done {
-            status: Some(vec![status::RESET]),
-            training: Some(training::IDLE),
+            status: Some(Status::Reset),
+            training: Some(TrainingState::Idle),
             load: Some(Load::Released),
-            ..Done::bare(result::SUCCESS)
+            ..Done::default()
         }
     }
 
-    fn set_resistance(&mut self, parameter: &[u8]) -> Done {
-        let &[tenths] = parameter else {
-            return Done::bare(result::INVALID);
-        };
-        let level = f64::from(tenths) / 10.0;
-        if level > self.abilities.resistance_most {
-            return Done::bare(result::INVALID);
+    /// By the letter of the standard a level has one octet; two are the wrong length.
+    fn set_resistance(&mut self, level: f64, width: ResistanceWidth) -> Result<Done, ResultCode> {
+        let in_range = (0.0..=self.abilities.resistance_most).contains(&level);
+        if width != ResistanceWidth::OneOctet || !in_range {
+            return Err(ResultCode::InvalidParameter);
         }
-        self.load_set(
-            Load::Level(level),
-            training::MANUAL,
-            vec![status::RESISTANCE, tenths, 0],
-        )
+        let width = ResistanceWidth::TwoOctets;
+        let status = Status::TargetResistanceChanged { level, width };
+        Ok(self.load_set(Load::Level(level), TrainingState::Manual, status))
     }
 
-    fn set_power(&mut self, parameter: &[u8]) -> Done {
-        let &[low, high] = parameter else {
-            return Done::bare(result::INVALID);
-        };
-        let power_w = i16::from_le_bytes([low, high]);
+    fn set_power(&mut self, power_w: i16) -> Result<Done, ResultCode> {
         let (least_w, most_w) = self.abilities.power_range_w;
         if !(least_w..=most_w).contains(&power_w) {
-            return Done::bare(result::INVALID);
+            return Err(ResultCode::InvalidParameter);
         }
-        self.load_set(
-            Load::Power(f64::from(power_w)),
-            training::POWER_CONTROL,
-            vec![status::POWER, low, high],
-        )
+        let status = Status::TargetPowerChanged { power_w };
+        let load = Load::Power(f64::from(power_w));
+        Ok(self.load_set(load, TrainingState::WattControl, status))
     }
 
-    fn set_simulation(&mut self, parameter: &[u8]) -> Done {
-        let &[w0, w1, g0, g1, crr, cw] = parameter else {
-            return Done::bare(result::INVALID);
-        };
+    fn set_simulation(&mut self, road: SimulationParameters) -> Done {
         let slope = Slope {
-            head_wind_mps: f64::from(i16::from_le_bytes([w0, w1])) / 1000.0,
-            grade_pct: f64::from(i16::from_le_bytes([g0, g1])) / 100.0,
-            rolling: f64::from(crr) / 10_000.0,
-            air_kg_per_m: f64::from(cw) / 100.0,
+            head_wind_mps: road.wind_speed_m_per_s,
+            grade_pct: road.grade_pct,
+            rolling: road.rolling_coefficient,
+            air_kg_per_m: road.wind_coefficient_kg_per_m,
         };
-        let mut status = vec![status::SIMULATION];
-        status.extend_from_slice(parameter);
-        self.load_set(Load::Slope(slope), training::MANUAL, status)
+        self.load_set(
+            Load::Slope(slope),
+            TrainingState::Manual,
+            Status::SimulationChanged(road),
+        )
     }
 
     /// A new load starts the session if it was stopped and ends a spin-down.
-    fn load_set(&mut self, load: Load, training: u8, status: Vec<u8>) -> Done {
+    fn load_set(&mut self, load: Load, training: TrainingState, status: Status) -> Done {
         self.running = true;
         self.spin_down = SpinDown::None;
         Done {
             status: Some(status),
             training: Some(training),
             load: Some(load),
-            ..Done::bare(result::SUCCESS)
+            ..Done::default()
         }
     }
 
     /// Starting does not bring an earlier load back; the client sends it again.
-    fn start(&mut self, parameter: &[u8]) -> Done {
-        if !parameter.is_empty() {
-            return Done::bare(result::INVALID);
-        }
+    fn start(&mut self) -> Result<Done, ResultCode> {
         if self.running {
-            return Done::bare(result::FAILED);
+            return Err(ResultCode::OperationFailed);
         }
         self.running = true;
-        Done {
-            status: Some(vec![status::STARTED]),
-            ..Done::bare(result::SUCCESS)
-        }
+        Ok(Done {
+            status: Some(Status::StartedOrResumed),
+            ..Done::default()
+        })
     }
 
-    fn stop(&mut self, parameter: &[u8]) -> Done {
-        let &[how @ (1 | 2)] = parameter else {
-            return Done::bare(result::INVALID);
+    fn stop(&mut self, how: StopOrPause) -> Result<Done, ResultCode> {
+        let training = match how {
+            StopOrPause::Stop => Some(TrainingState::Idle),
+            StopOrPause::Pause => None,
+            StopOrPause::Reserved(_) => return Err(ResultCode::InvalidParameter),
         };
         if !self.running {
-            return Done::bare(result::FAILED);
+            return Err(ResultCode::OperationFailed);
         }
         self.running = false;
         self.spin_down = SpinDown::None;
-        Done {
-            status: Some(vec![status::STOPPED, how]),
-            training: (how == 1).then_some(training::IDLE),
+        let status = Some(Status::StoppedOrPaused(how));
+        Ok(Done {
+            status,
+            training,
             load: Some(Load::Released),
-            ..Done::bare(result::SUCCESS)
-        }
+            ..Done::default()
+        })
     }
 
-    fn set_spin_down(&mut self, parameter: &[u8]) -> Done {
+    fn set_spin_down(&mut self, command: SpinDownCommand) -> Result<Done, ResultCode> {
         let Some((low_kmh, high_kmh)) = self.abilities.spin_down_kmh else {
-            return Done::bare(result::NOT_SUPPORTED);
+            return Err(ResultCode::OpCodeNotSupported);
         };
-        match parameter {
-            [1] => {
+        match command {
+            SpinDownCommand::Start => {
                 self.spin_down = SpinDown::Accelerating;
-                let hundredths = |kmh: f64| ((kmh * 100.0).round() as u16).to_le_bytes();
-                Done {
-                    parameter: [hundredths(low_kmh), hundredths(high_kmh)].concat(),
+                let spin_down = Some(SpinDownSpeeds { low_kmh, high_kmh });
+                Ok(Done {
+                    spin_down,
                     load: Some(Load::Released),
-                    ..Done::bare(result::SUCCESS)
-                }
+                    ..Done::default()
+                })
             }
-            [2] => {
+            SpinDownCommand::Ignore => {
                 self.spin_down = SpinDown::None;
-                Done::bare(result::SUCCESS)
+                Ok(Done::default())
             }
-            _ => Done::bare(result::INVALID),
+            SpinDownCommand::Reserved(_) => Err(ResultCode::InvalidParameter),
         }
     }
 
@@ -377,16 +331,14 @@ impl ControlPoint {
     }
 }
 
-impl Done {
-    fn bare(result: u8) -> Self {
-        Self {
-            result,
-            parameter: Vec::new(),
-            status: None,
-            training: None,
-            load: None,
-        }
+/// A request of a known op code; its parameter must have exactly the length it should.
+fn understand(bytes: &[u8]) -> Result<Request, ResultCode> {
+    let decoded = Request::decode(bytes).map_err(|_| ResultCode::InvalidParameter)?;
+    let surplus = |anomaly: &Anomaly| matches!(anomaly, Anomaly::SurplusOctets { .. });
+    if decoded.anomalies.iter().any(surplus) {
+        return Err(ResultCode::InvalidParameter);
     }
+    Ok(decoded.value)
 }
 
 #[cfg(test)]
@@ -463,7 +415,7 @@ mod tests {
             .write(Timestamp::from_millis(30), &[0x05, 0xC8, 0x00])
             .unwrap();
         assert_eq!(taken.load, Some(Load::Power(200.0)));
-        assert_eq!(taken.status, Some(vec![0x08, 0xC8, 0x00]));
+        assert_eq!(taken.status.unwrap().encode(), [0x08, 0xC8, 0x00]);
     }
 
     #[test]

@@ -1,23 +1,36 @@
 //! What a device answers when it is read right after the link is made: who it is, what it can do.
 
 use crate::spec::{BrakeSpec, IdentitySpec, InstrumentSpec, KindSpec, MeterFields, PlaceSpec};
-use crate::wire::uuid;
+use sensor::assigned;
+use sensor::battery::BatteryLevel;
+use sensor::cycling_power::feature::{CyclingPowerFeature, PowerFeature};
+use sensor::cycling_power::location::SensorLocation;
+use sensor::device_information::encode_text;
+use sensor::fitness_machine::ResistanceWidth;
+use sensor::fitness_machine::feature::{
+    FitnessMachineFeature, MachineFeature, MachineFeatures, TargetFeature, TargetFeatures,
+};
+use sensor::fitness_machine::ranges::{PowerRange, ResistanceRange, SpeedRange};
+use sensor::fitness_machine::training_status::{TrainingState, TrainingStatus};
 use units::Characteristic;
+
+/// Fastest flywheel a trainer of the rig speaks of, km/h.
+const MOST_KMH: f64 = 80.0;
 
 /// The services an instrument offers, assigned numbers.
 pub(crate) fn services(spec: &InstrumentSpec) -> Vec<u16> {
-    let mut services = vec![uuid::DEVICE_INFORMATION];
+    let mut services = vec![assigned::DEVICE_INFORMATION_SERVICE];
     if spec.identity.battery_pct.is_some() {
-        services.push(uuid::BATTERY);
+        services.push(assigned::BATTERY_SERVICE);
     }
     match &spec.kind {
         KindSpec::Trainer(trainer) => {
-            services.push(uuid::FITNESS_MACHINE);
+            services.push(assigned::FITNESS_MACHINE_SERVICE);
             if trainer.power_service_ms.is_some() {
-                services.push(uuid::CYCLING_POWER);
+                services.push(assigned::CYCLING_POWER_SERVICE);
             }
         }
-        KindSpec::Meter(_) => services.push(uuid::CYCLING_POWER),
+        KindSpec::Meter(_) => services.push(assigned::CYCLING_POWER_SERVICE),
     }
     services
 }
@@ -31,15 +44,18 @@ pub(crate) fn characteristics(spec: &InstrumentSpec, brake: &BrakeSpec) -> Vec<C
     match &spec.kind {
         KindSpec::Trainer(trainer) => {
             all.extend([
-                uuid::BIKE_DATA,
-                uuid::MACHINE_CONTROL_POINT,
-                uuid::MACHINE_STATUS,
+                assigned::INDOOR_BIKE_DATA,
+                assigned::FITNESS_MACHINE_CONTROL_POINT,
+                assigned::FITNESS_MACHINE_STATUS,
             ]);
             if trainer.power_service_ms.is_some() {
-                all.push(uuid::POWER_MEASUREMENT);
+                all.push(assigned::CYCLING_POWER_MEASUREMENT);
             }
         }
-        KindSpec::Meter(_) => all.extend([uuid::POWER_MEASUREMENT, uuid::POWER_CONTROL_POINT]),
+        KindSpec::Meter(_) => all.extend([
+            assigned::CYCLING_POWER_MEASUREMENT,
+            assigned::CYCLING_POWER_CONTROL_POINT,
+        ]),
     }
     all
 }
@@ -49,59 +65,94 @@ pub(crate) fn reads(spec: &InstrumentSpec, brake: &BrakeSpec) -> Vec<(Characteri
     let mut reads = who(&spec.identity);
     match &spec.kind {
         KindSpec::Trainer(trainer) => {
-            // Cadence and power are measured; resistance, power and simulation can be set.
-            let measures = 1_u32 << 1 | 1 << 14;
-            let spin_down = u32::from(trainer.spin_down_kmh.is_some());
-            let sets = 1_u32 << 2 | 1 << 3 | 1 << 13 | spin_down << 15;
-            let feature = [measures.to_le_bytes(), sets.to_le_bytes()].concat();
-            reads.push((uuid::MACHINE_FEATURE, feature));
-            reads.push((uuid::SPEED_RANGE, range(0, 8000, 1)));
-            let most_tenths = (brake.resistance_most * 10.0).round() as i16;
-            reads.push((uuid::RESISTANCE_RANGE, range(0, most_tenths, 1)));
-            let (least_w, most_w) = brake.power_range_w;
-            reads.push((uuid::POWER_RANGE, range(least_w, most_w, 1)));
-            reads.push((
-                uuid::TRAINING_STATUS,
-                vec![0, crate::control::training::IDLE],
-            ));
+            let mut sets = vec![
+                TargetFeature::ResistanceLevel,
+                TargetFeature::Power,
+                TargetFeature::Simulation,
+            ];
+            if trainer.spin_down_kmh.is_some() {
+                sets.push(TargetFeature::SpinDown);
+            }
+            let feature = FitnessMachineFeature {
+                measures: MachineFeatures::of(&[
+                    MachineFeature::Cadence,
+                    MachineFeature::PowerMeasurement,
+                ]),
+                settable: Some(TargetFeatures::of(&sets)),
+            };
+            let speed = SpeedRange {
+                min_kmh: 0.0,
+                max_kmh: MOST_KMH,
+                step_kmh: 0.01,
+            };
+            let resistance = ResistanceRange {
+                min: 0.0,
+                max: brake.resistance_most,
+                step: 0.1,
+                width: ResistanceWidth::TwoOctets,
+            };
+            let (min_w, max_w) = brake.power_range_w;
+            let power = PowerRange {
+                min_w,
+                max_w,
+                step_w: 1,
+            };
+            let idle = TrainingStatus::new(TrainingState::Idle);
+            reads.extend([
+                (assigned::FITNESS_MACHINE_FEATURE, feature.encode()),
+                (assigned::SUPPORTED_SPEED_RANGE, speed.encode()),
+                (
+                    assigned::SUPPORTED_RESISTANCE_LEVEL_RANGE,
+                    resistance.encode(),
+                ),
+                (assigned::SUPPORTED_POWER_RANGE, power.encode()),
+                (assigned::TRAINING_STATUS, idle.encode()),
+            ]);
             if trainer.power_service_ms.is_some() {
-                reads.push((uuid::POWER_FEATURE, 0_u32.to_le_bytes().to_vec()));
-                reads.push((uuid::SENSOR_LOCATION, vec![13]));
+                let feature = CyclingPowerFeature::of(&[]);
+                reads.push((assigned::CYCLING_POWER_FEATURE, feature.encode()));
+                reads.push((assigned::SENSOR_LOCATION, SensorLocation::RearHub.encode()));
             }
         }
         KindSpec::Meter(meter) => {
-            let balance = u32::from(meter.fields == MeterFields::CrankAndBalance);
-            let torque = u32::from(meter.fields == MeterFields::CrankAndTorque);
-            // Crank revolutions, offset compensation, masking, crank length; context is torque.
-            let always = 1_u32 << 3 | 1 << 9 | 1 << 10 | 1 << 12 | 1 << 16;
-            let feature = always | balance | torque << 1;
-            reads.push((uuid::POWER_FEATURE, feature.to_le_bytes().to_vec()));
-            reads.push((uuid::SENSOR_LOCATION, vec![meter.location]));
+            let mut can = vec![
+                PowerFeature::CrankRevolutions,
+                PowerFeature::OffsetCompensation,
+                PowerFeature::ContentMasking,
+                PowerFeature::CrankLength,
+                PowerFeature::TorqueContext,
+            ];
+            match meter.fields {
+                MeterFields::Crank => {}
+                MeterFields::CrankAndTorque => can.push(PowerFeature::AccumulatedTorque),
+                MeterFields::CrankAndBalance => can.push(PowerFeature::Balance),
+            }
+            let feature = CyclingPowerFeature::of(&can);
+            let location = SensorLocation::from_number(meter.location);
+            reads.push((assigned::CYCLING_POWER_FEATURE, feature.encode()));
+            reads.push((assigned::SENSOR_LOCATION, location.encode()));
         }
     }
     reads
 }
 
 fn who(identity: &IdentitySpec) -> Vec<(Characteristic, Vec<u8>)> {
-    let text = |text: &str| text.as_bytes().to_vec();
     let mut reads = vec![
-        (uuid::MAKER, text(&identity.maker)),
-        (uuid::MODEL, text(&identity.model)),
-        (uuid::SERIAL, text(&identity.serial)),
-        (uuid::FIRMWARE, text(&identity.firmware)),
+        (assigned::MANUFACTURER_NAME, encode_text(&identity.maker)),
+        (assigned::MODEL_NUMBER, encode_text(&identity.model)),
+        (assigned::SERIAL_NUMBER, encode_text(&identity.serial)),
+        (assigned::FIRMWARE_REVISION, encode_text(&identity.firmware)),
     ];
     if let Some(hardware) = &identity.hardware {
-        reads.push((uuid::HARDWARE, text(hardware)));
+        reads.push((assigned::HARDWARE_REVISION, encode_text(hardware)));
     }
-    if let Some(battery_pct) = identity.battery_pct {
-        reads.push((uuid::BATTERY_LEVEL, vec![battery_pct.min(100)]));
+    if let Some(percent) = identity.battery_pct {
+        let level = BatteryLevel {
+            percent: Some(percent.min(100)),
+        };
+        reads.push((assigned::BATTERY_LEVEL, level.encode()));
     }
     reads
-}
-
-/// Lowest, highest and smallest step, as the range characteristics have it.
-fn range(least: i16, most: i16, step: u16) -> Vec<u8> {
-    [least.to_le_bytes(), most.to_le_bytes(), step.to_le_bytes()].concat()
 }
 
 /// The place in the words of the session.

@@ -1,6 +1,6 @@
 //! One simulated instrument: trainer or meter, with its clock, its failures and its link.
 
-use crate::control::{Abilities, ControlPoint, SpinDownEvent, att, status};
+use crate::control::{Abilities, ControlPoint, SpinDownEvent, att};
 use crate::identity;
 use crate::link::{Air, Link, LinkChange};
 use crate::load::Load;
@@ -12,7 +12,10 @@ use crate::step::StepView;
 use crate::trainer::Trainer;
 use crate::truth::Fault;
 use crate::upsets::{Pedalling, Upsets};
-use crate::wire::{self, uuid};
+use crate::wire;
+use sensor::assigned;
+use sensor::fitness_machine::status::{SpinDownStatus, Status};
+use sensor::fitness_machine::training_status::TrainingStatus;
 use units::{AttError, Characteristic, SourceId, Span, Timestamp};
 
 /// From one read to the next after connecting.
@@ -95,16 +98,19 @@ impl Instrument {
                     spin_down_kmh: trainer.spin_down_kmh,
                     answer_after: Span::from_millis(i64::from(trainer.answer_ms)),
                 };
-                let mut schedules = vec![schedule(uuid::BIKE_DATA, trainer.report_ms)];
+                let mut schedules = vec![schedule(assigned::INDOOR_BIKE_DATA, trainer.report_ms)];
                 if let Some(report_ms) = trainer.power_service_ms {
-                    schedules.push(schedule(uuid::POWER_MEASUREMENT, report_ms));
+                    schedules.push(schedule(assigned::CYCLING_POWER_MEASUREMENT, report_ms));
                 }
                 let control = ControlPoint::new(abilities);
                 let trainer = Trainer::new(trainer.clone(), signal, control, step_s, dice(1));
                 (Kind::Trainer(Box::new(trainer)), schedules)
             }
             KindSpec::Meter(meter) => {
-                let schedules = vec![schedule(uuid::POWER_MEASUREMENT, meter.report_ms)];
+                let schedules = vec![schedule(
+                    assigned::CYCLING_POWER_MEASUREMENT,
+                    meter.report_ms,
+                )];
                 let ppm = spec.link.clock_ppm;
                 let meter = Meter::new(meter.clone(), spec.place, signal, ppm, dice(1));
                 (Kind::Meter(Box::new(meter)), schedules)
@@ -203,12 +209,13 @@ impl Instrument {
                         });
                     }
                     let value = match event {
-                        SpinDownEvent::StopPedalling => status::SPIN_DOWN_STOP_PEDALLING,
-                        SpinDownEvent::Success => status::SPIN_DOWN_SUCCESS,
-                        SpinDownEvent::Error => status::SPIN_DOWN_ERROR,
+                        SpinDownEvent::StopPedalling => SpinDownStatus::StopPedaling,
+                        SpinDownEvent::Success => SpinDownStatus::Success,
+                        SpinDownEvent::Error => SpinDownStatus::Error,
                     };
-                    let bytes = vec![status::SPIN_DOWN, value];
-                    self.outbox.push((step.ends, uuid::MACHINE_STATUS, bytes));
+                    let bytes = Status::SpinDown(value).encode();
+                    self.outbox
+                        .push((step.ends, assigned::FITNESS_MACHINE_STATUS, bytes));
                 }
             }
             Kind::Meter(meter) => {
@@ -221,7 +228,7 @@ impl Instrument {
                 }
                 if let Some((answer, zero_nm)) = meter.compensated(step.ends) {
                     self.outbox
-                        .push((step.ends, uuid::POWER_CONTROL_POINT, answer));
+                        .push((step.ends, assigned::CYCLING_POWER_CONTROL_POINT, answer));
                     if let Some(torque_nm) = zero_nm {
                         faults.push(Fault::Zero {
                             source,
@@ -293,7 +300,7 @@ impl Instrument {
             Kind::Trainer(trainer) => {
                 let mut record = trainer.record(since_s, load);
                 record.power_w = shown(record.power_w);
-                if characteristic == uuid::POWER_MEASUREMENT {
+                if characteristic == assigned::CYCLING_POWER_MEASUREMENT {
                     return vec![wire::bare_power(record.power_w)];
                 }
                 wire::bike_data(&record, trainer.spec().records)
@@ -327,8 +334,8 @@ impl Instrument {
             return Err(AttError::Code(att::ATTRIBUTE_NOT_FOUND));
         }
         let control_point = match &self.kind {
-            Kind::Trainer(_) => uuid::MACHINE_CONTROL_POINT,
-            Kind::Meter(_) => uuid::POWER_CONTROL_POINT,
+            Kind::Trainer(_) => assigned::FITNESS_MACHINE_CONTROL_POINT,
+            Kind::Meter(_) => assigned::CYCLING_POWER_CONTROL_POINT,
         };
         if characteristic != control_point {
             return Err(AttError::Code(att::WRITE_NOT_PERMITTED));
@@ -341,19 +348,24 @@ impl Instrument {
                 let outcome = trainer.control.write(now, bytes)?;
                 let at = outcome.answer_at;
                 self.outbox
-                    .push((at, uuid::MACHINE_CONTROL_POINT, outcome.answer));
+                    .push((at, assigned::FITNESS_MACHINE_CONTROL_POINT, outcome.answer));
                 if let Some(status) = outcome.status {
-                    self.outbox.push((at, uuid::MACHINE_STATUS, status));
+                    self.outbox
+                        .push((at, assigned::FITNESS_MACHINE_STATUS, status.encode()));
                 }
                 if let Some(training) = outcome.training {
-                    self.outbox
-                        .push((at, uuid::TRAINING_STATUS, vec![0, training]));
+                    self.outbox.push((
+                        at,
+                        assigned::TRAINING_STATUS,
+                        TrainingStatus::new(training).encode(),
+                    ));
                 }
                 Ok(Consequence { load: outcome.load })
             }
             Kind::Meter(meter) => {
                 if let Some((at, answer)) = meter.write(now, bytes)? {
-                    self.outbox.push((at, uuid::POWER_CONTROL_POINT, answer));
+                    self.outbox
+                        .push((at, assigned::CYCLING_POWER_CONTROL_POINT, answer));
                 }
                 Ok(Consequence::default())
             }

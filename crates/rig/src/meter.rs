@@ -6,7 +6,12 @@ use crate::noise::{Dice, Wander};
 use crate::signal::{Signal, Turning};
 use crate::spec::{MeterFields, MeterSpec, OneSidedSpec, PlaceSpec};
 use crate::step::StepView;
+use sensor::cycling_power::control::{
+    ContentMask, MaskableContent, Offset, Request, Response, ResponseParameter, ResultCode, op_code,
+};
+use sensor::{Anomaly, DecodeError};
 use std::f64::consts::TAU;
+use std::ops::RangeInclusive;
 use units::{AttError, Span, Timestamp};
 
 /// Event-time ticks per second.
@@ -19,27 +24,12 @@ const STILL_RAD_PER_S: f64 = 0.2;
 const COMPENSATION_TAKES: Span = Span::from_millis(2000);
 /// How well an offset compensation finds the zero, N·m.
 const COMPENSATION_SD_NM: f64 = 0.01;
+/// Crank arms that can be set, mm.
+const CRANK_LENGTHS_MM: RangeInclusive<f64> = 50.0..=300.0;
+/// What it answers when asked how often it samples, Hz.
+const SAMPLING_RATE_HZ: u8 = 200;
 /// Correlation time of a leg's share, s.
 const BALANCE_MEMORY_S: f64 = 120.0;
-
-/// Bits of the content mask and of the measurement flags that this meter can switch off.
-const MASK_BALANCE: u16 = 1 << 0;
-const MASK_TORQUE: u16 = 1 << 1;
-const MASK_CRANK: u16 = 1 << 3;
-
-/// Op codes and results of the cycling power control point.
-mod op {
-    pub(super) const SET_CRANK_LENGTH: u8 = 0x04;
-    pub(super) const REQUEST_CRANK_LENGTH: u8 = 0x05;
-    pub(super) const OFFSET_COMPENSATION: u8 = 0x0C;
-    pub(super) const MASK_CONTENT: u8 = 0x0D;
-    pub(super) const SAMPLING_RATE: u8 = 0x0E;
-    pub(super) const RESPONSE: u8 = 0x20;
-    pub(super) const SUCCESS: u8 = 0x01;
-    pub(super) const NOT_SUPPORTED: u8 = 0x02;
-    pub(super) const INVALID: u8 = 0x03;
-    pub(super) const FAILED: u8 = 0x04;
-}
 
 /// A power meter.
 #[derive(Clone, Debug)]
@@ -61,8 +51,8 @@ pub(crate) struct Meter {
     taken_zero_nm: f64,
     still_s: f64,
     zeroed_at_rest: bool,
-    mask: u16,
-    crank_half_mm: u16,
+    mask: ContentMask,
+    crank_mm: f64,
     compensating: Option<(Timestamp, bool)>,
     pending_until: Option<Timestamp>,
 }
@@ -100,8 +90,8 @@ impl Meter {
             taken_zero_nm: raw_zero_nm - spec.zero_nm,
             still_s: 0.0,
             zeroed_at_rest: false,
-            mask: 0,
-            crank_half_mm: (spec.crank_mm * 2.0).round() as u16,
+            mask: ContentMask::default(),
+            crank_mm: spec.crank_mm,
             compensating: None,
             pending_until: None,
             spec,
@@ -111,7 +101,7 @@ impl Meter {
 
     /// The link is gone; content mask and procedure end with it.
     pub(crate) fn link_lost(&mut self) {
-        self.mask = 0;
+        self.mask = ContentMask::default();
         self.compensating = None;
         self.pending_until = None;
     }
@@ -192,14 +182,17 @@ impl Meter {
 
     /// What one measurement carries besides power.
     pub(crate) fn record(&self) -> MeterRecord {
-        let shows = |mask: u16| self.mask & mask == 0;
-        let torque = self.spec.fields == MeterFields::CrankAndTorque && shows(MASK_TORQUE);
-        let balance = self.spec.fields == MeterFields::CrankAndBalance && shows(MASK_BALANCE);
+        let shows = |content| !self.mask.contains(content);
+        let fields = self.spec.fields;
+        let torque =
+            fields == MeterFields::CrankAndTorque && shows(MaskableContent::AccumulatedTorque);
+        let balance = fields == MeterFields::CrankAndBalance && shows(MaskableContent::Balance);
+        let crank = shows(MaskableContent::CrankRevolutions);
         MeterRecord {
             left_pct: balance.then_some(self.left_pct),
             torque_steps: torque
                 .then(|| (self.torque_steps.round() as i64).rem_euclid(65_536) as u16),
-            crank: shows(MASK_CRANK).then_some((self.revolutions, self.event_ticks)),
+            crank: crank.then_some((self.revolutions, self.event_ticks)),
         }
     }
 
@@ -216,51 +209,40 @@ impl Meter {
         if self.compensating.is_some() || self.pending_until.is_some_and(|until| now < until) {
             return Err(AttError::Code(att::IN_PROGRESS));
         }
-        let Some((&op, parameter)) = bytes.split_first() else {
+        let Some(&op) = bytes.first() else {
             return Err(AttError::Code(att::INVALID_LENGTH));
         };
         if bytes.len() > MOST_BYTES {
             return Err(AttError::Code(att::INVALID_LENGTH));
         }
-        let (result, extra) = match (op, parameter) {
-            (op::OFFSET_COMPENSATION, []) => {
-                let due = now + COMPENSATION_TAKES;
-                self.compensating = Some((due, true));
+        let mut response = Response::new(op, ResultCode::Success);
+        match understand(bytes) {
+            Ok(Request::StartOffsetCompensation) => {
+                self.compensating = Some((now + COMPENSATION_TAKES, true));
                 return Ok(None);
             }
-            (op::REQUEST_CRANK_LENGTH, []) => {
-                (op::SUCCESS, self.crank_half_mm.to_le_bytes().to_vec())
+            Ok(Request::RequestCrankLength) => {
+                let crank_length_mm = self.crank_mm;
+                response.parameter = ResponseParameter::CrankLength { crank_length_mm };
             }
-            (op::SET_CRANK_LENGTH, &[low, high]) => {
-                let half_mm = u16::from_le_bytes([low, high]);
-                if (100..=600).contains(&half_mm) {
-                    self.crank_half_mm = half_mm;
-                    (op::SUCCESS, Vec::new())
+            Ok(Request::SetCrankLength { crank_length_mm }) => {
+                if CRANK_LENGTHS_MM.contains(&crank_length_mm) {
+                    self.crank_mm = crank_length_mm;
                 } else {
-                    (op::INVALID, Vec::new())
+                    response.result = ResultCode::InvalidParameter;
                 }
             }
-            (op::MASK_CONTENT, &[low, high]) => {
-                self.mask = u16::from_le_bytes([low, high]);
-                (op::SUCCESS, Vec::new())
+            Ok(Request::MaskContent(mask)) => self.mask = mask,
+            Ok(Request::RequestSamplingRate) => {
+                let sampling_rate_hz = SAMPLING_RATE_HZ;
+                response.parameter = ResponseParameter::SamplingRate { sampling_rate_hz };
             }
-            (op::SAMPLING_RATE, []) => (op::SUCCESS, vec![200]),
-            (
-                op::OFFSET_COMPENSATION
-                | op::REQUEST_CRANK_LENGTH
-                | op::SET_CRANK_LENGTH
-                | op::MASK_CONTENT
-                | op::SAMPLING_RATE,
-                _,
-            ) => (op::INVALID, Vec::new()),
-            _ => (op::NOT_SUPPORTED, Vec::new()),
-        };
+            Ok(_) => response.result = ResultCode::OpCodeNotSupported,
+            Err(result) => response.result = result,
+        }
         let answer_at = now + Span::from_millis(30);
         self.pending_until = Some(answer_at);
-        Ok(Some((
-            answer_at,
-            [vec![op::RESPONSE, op, result], extra].concat(),
-        )))
+        Ok(Some((answer_at, response.encode())))
     }
 
     /// When a running offset compensation ends.
@@ -276,17 +258,36 @@ impl Meter {
             return None;
         }
         self.compensating = None;
-        let mut answer = vec![op::RESPONSE, op::OFFSET_COMPENSATION];
+        let op = op_code::START_OFFSET_COMPENSATION;
         if !still {
-            answer.push(op::FAILED);
-            return Some((answer, None));
+            return Some((
+                Response::new(op, ResultCode::OperationFailed).encode(),
+                None,
+            ));
         }
         self.taken_zero_nm = self.raw_zero_nm + COMPENSATION_SD_NM * self.dice.normal();
         let steps = (self.taken_zero_nm * TORQUE_STEPS_PER_NM).round() as i16;
-        answer.push(op::SUCCESS);
-        answer.extend(steps.to_le_bytes());
-        Some((answer, Some(self.raw_zero_nm - self.taken_zero_nm)))
+        let parameter = ResponseParameter::Offset(Offset { raw: Some(steps) });
+        let answer = Response {
+            request_op: op,
+            result: ResultCode::Success,
+            parameter,
+        };
+        Some((answer.encode(), Some(self.raw_zero_nm - self.taken_zero_nm)))
     }
+}
+
+/// A request this meter might carry out; its parameter must have exactly the length it should.
+fn understand(bytes: &[u8]) -> Result<Request, ResultCode> {
+    let decoded = Request::decode(bytes).map_err(|error| match error {
+        DecodeError::UnknownOpCode { .. } => ResultCode::OpCodeNotSupported,
+        DecodeError::TooShort { .. } => ResultCode::InvalidParameter,
+    })?;
+    let surplus = |anomaly: &Anomaly| matches!(anomaly, Anomaly::SurplusOctets { .. });
+    if decoded.anomalies.iter().any(surplus) {
+        return Err(ResultCode::InvalidParameter);
+    }
+    Ok(decoded.value)
 }
 
 #[cfg(test)]

@@ -1,5 +1,10 @@
 //! The physics and the instruments of whole rigs, seen through the bytes and against the truth.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test panics on what it did not expect"
+)]
+
 mod common;
 
 use common::{BIKE_DATA, Bench, CRANK, PEDALS, POWER, TRAINER, power_w, secs};

@@ -1,5 +1,10 @@
 //! How the instruments behave on the air: what can be read, what writes do, how links come and go.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test panics on what it did not expect"
+)]
+
 mod common;
 
 use common::{Bench, CONTROL, CRANK, METER_CONTROL, PEDALS, POWER, STATUS, TRAINER, secs};
@@ -257,6 +262,43 @@ fn a_rig_file_says_where_it_is_wrong() {
     ] {
         let error = rig::RigPlan::parse(&text.replace(from, to), "mine.ron").unwrap_err();
         assert!(error.to_string().contains(must), "{error}");
+    }
+}
+
+/// Everything the rigs say is understood by the program's own reader without a remark, with the
+/// fields the features promise.
+#[test]
+fn nothing_a_rig_says_is_odd() {
+    use sensor::cycling_power::measurement::CyclingPowerMeasurement;
+    use sensor::fitness_machine::indoor_bike_data::IndoorBikeData;
+    let split = built_in_text("honest").unwrap().replace(
+        "report_ms: 250,",
+        "report_ms: 250,\n                power_service_ms: 1000,\n                records: split,",
+    );
+    let split = Rig::new(rig::RigPlan::parse(&split, "split").unwrap(), 7);
+    let benches = rig::built_in_names().map(|name| Bench::new(name, 7));
+    for mut bench in benches.chain([Bench::of(split)]) {
+        bench.run(60.0);
+        let (mut open, mut records) = (0, 0);
+        for packet in &bench.packets {
+            match packet.characteristic {
+                common::BIKE_DATA => {
+                    let decoded = IndoorBikeData::decode(&packet.bytes).unwrap();
+                    assert_eq!(decoded.anomalies, []);
+                    open += i32::from(decoded.value.more_data());
+                    records += i32::from(!decoded.value.more_data());
+                    assert_eq!(decoded.value.power_w.is_some(), !decoded.value.more_data());
+                }
+                POWER => {
+                    let decoded = CyclingPowerMeasurement::decode(&packet.bytes).unwrap();
+                    assert_eq!(decoded.anomalies, []);
+                    assert_eq!(decoded.value.crank.is_some(), packet.source != TRAINER);
+                }
+                _ => {}
+            }
+        }
+        assert!((235..=240).contains(&records), "{records}");
+        assert!(open == 0 || (235..=240).contains(&open), "{open}");
     }
 }
 

@@ -1,6 +1,10 @@
 //! Drives a rig as the program does: advance to the next moment, take the packets, write.
 
-#![allow(dead_code, reason = "each test file uses its own part of it")]
+#![allow(
+    dead_code,
+    missing_docs,
+    reason = "each test file uses its own part of it"
+)]
 
 use rig::{Instruction, Rig, built_in};
 use units::{AttError, Characteristic, Packet, SourceId, Span, Timestamp, Write};
