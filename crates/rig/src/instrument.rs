@@ -32,7 +32,6 @@ pub(crate) struct Instrument {
     indications: Indications,
     schedules: Vec<Schedule>,
     outbox: Vec<(Timestamp, Characteristic, Vec<u8>)>,
-    last_records: Vec<Vec<u8>>,
 }
 
 /// The kind of an instrument.
@@ -58,6 +57,8 @@ struct Schedule {
     interval: Span,
     next: Timestamp,
     before: Option<Timestamp>,
+    /// What was sent last, which a frozen instrument repeats.
+    last: Vec<Vec<u8>>,
 }
 
 /// What an accepted write means for the rest of the rig.
@@ -88,6 +89,7 @@ impl Instrument {
                 interval: Span::from_secs_f64(interval_s),
                 next: Timestamp::from_secs_f64(interval_s * share),
                 before: None,
+                last: Vec::new(),
             }
         };
         let (kind, schedules) = match &spec.kind {
@@ -124,7 +126,6 @@ impl Instrument {
             indications: Indications::On,
             schedules,
             outbox: Vec::new(),
-            last_records: Vec::new(),
             spec: spec.clone(),
         }
     }
@@ -267,14 +268,23 @@ impl Instrument {
             let Some(since_s) = self.schedules[index].due(now) else {
                 continue;
             };
-            let characteristic = self.schedules[index].characteristic;
-            for bytes in self.records(characteristic, since_s, load) {
-                self.link.notify(now, characteristic, bytes, air);
+            let frozen = self.upsets.active() == Some(UpsetKind::Frozen);
+            if !frozen || self.schedules[index].last.is_empty() {
+                let characteristic = self.schedules[index].characteristic;
+                self.schedules[index].last = self.records(characteristic, since_s, load);
+            }
+            if self.upsets.active() == Some(UpsetKind::Silent) {
+                continue;
+            }
+            let schedule = &self.schedules[index];
+            for bytes in &schedule.last {
+                self.link
+                    .notify(now, schedule.characteristic, bytes.clone(), air);
             }
         }
     }
 
-    /// The notifications of one report; none while the instrument is silent.
+    /// The notifications of one report.
     fn records(
         &mut self,
         characteristic: Characteristic,
@@ -282,13 +292,6 @@ impl Instrument {
         load: Load,
     ) -> Vec<Vec<u8>> {
         let upset = self.upsets.active();
-        match upset {
-            Some(UpsetKind::Silent) => return Vec::new(),
-            Some(UpsetKind::Frozen) if !self.last_records.is_empty() => {
-                return self.last_records.clone();
-            }
-            _ => {}
-        }
         let shown = |power_w: f64| {
             if upset == Some(UpsetKind::Zero) {
                 0.0
@@ -296,7 +299,7 @@ impl Instrument {
                 power_w
             }
         };
-        let records = match &mut self.kind {
+        match &mut self.kind {
             Kind::Trainer(trainer) => {
                 let mut record = trainer.record(since_s, load);
                 record.power_w = shown(record.power_w);
@@ -310,9 +313,7 @@ impl Instrument {
                 let power_w = shown(meter.signal.report(averaged_w, since_s));
                 vec![wire::power_measurement(power_w, &meter.record())]
             }
-        };
-        self.last_records.clone_from(&records);
-        records
+        }
     }
 
     /// Takes a write.

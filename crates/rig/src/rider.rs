@@ -32,6 +32,18 @@ const EASE_TO_RPM: f64 = 122.0;
 const LEAN_BELOW_RPM: f64 = 62.0;
 /// Cadence lost while standing, rpm.
 const STANDING_DROP_RPM: f64 = 3.0;
+/// A rider who is free to choose changes gear outside these cadences, rpm …
+const OWN_GEAR_RPM: std::ops::RangeInclusive<f64> = 65.0..=103.0;
+/// … after so long outside them, s …
+const OWN_GEAR_AFTER_S: f64 = 2.5;
+/// … by one sprocket, a factor of about …
+const OWN_GEAR_STEP: f64 = 1.13;
+/// … within the gears of a road bicycle, metres per crank revolution.
+const GEARS_M: std::ops::RangeInclusive<f64> = 1.8..=9.5;
+/// Cadence at which a rider who is told a speed only looks for another gear, rpm: outside these.
+const SPEED_GEAR_RPM: std::ops::RangeInclusive<f64> = 50.0..=110.0;
+/// The cadence that gear gives, rpm.
+const SPEED_GEAR_AIM_RPM: f64 = 75.0;
 /// Power below which a recorded second counts as not pedalling, W.
 const RECORDED_REST_W: f64 = 0.5;
 
@@ -63,6 +75,9 @@ pub(crate) struct Rider {
     torque_nm: f64,
     work_j: f64,
     ride: Option<(Arc<RecordedRide>, Timestamp)>,
+    /// The gear that was asked for, while the rider rides one of their own.
+    asked_gear_m: Option<f64>,
+    out_of_gear_s: f64,
 }
 
 impl Rider {
@@ -81,6 +96,8 @@ impl Rider {
             torque_nm: 0.0,
             work_j: 0.0,
             ride: None,
+            asked_gear_m: None,
+            out_of_gear_s: 0.0,
             spec,
             dice,
         }
@@ -158,7 +175,10 @@ impl Rider {
             }
             (_, Doing::Reproduce) => return self.legs_of_record(now, body),
             (Some((power_w, _)), _) => power_w / crank.max(2.0),
-            (None, Doing::Effort(power_w)) => self.effort_nm(power_w, crank, crank_rpm),
+            (None, Doing::Effort(power_w)) => {
+                self.choose_gear(step_s, crank_rpm, body);
+                self.effort_nm(power_w, crank, crank_rpm)
+            }
             (None, Doing::Cadence | Doing::Speed(_)) => {
                 let goal_rpm = match self.doing {
                     Doing::Speed(mps) => mps / body.development_m() * 60.0,
@@ -196,6 +216,7 @@ impl Rider {
             _ if reproducing => {}
             Instruction::Gear { .. } => {}
             Instruction::Cadence { rpm } => {
+                self.return_to_asked_gear(body);
                 self.asked_rpm = rpm.clamp(0.0, 180.0);
                 self.doing = Doing::Cadence;
             }
@@ -214,7 +235,12 @@ impl Rider {
             }
             Instruction::Sit => self.standing_until = now,
             Instruction::Accelerate { speed_kmh } => {
-                self.doing = Doing::Speed(speed_kmh.clamp(0.0, 80.0) / 3.6);
+                let speed_mps = speed_kmh.clamp(0.0, 80.0) / 3.6;
+                self.return_to_asked_gear(body);
+                if !SPEED_GEAR_RPM.contains(&(speed_mps / body.development_m() * 60.0)) {
+                    self.shift_freely(speed_mps / SPEED_GEAR_AIM_RPM * 60.0, body);
+                }
+                self.doing = Doing::Speed(speed_mps);
             }
             Instruction::StopPedalling => {
                 if self.doing != Doing::Rest {
@@ -228,6 +254,36 @@ impl Rider {
                     self.doing = self.before_rest;
                 }
             }
+        }
+    }
+
+    /// Changes gear as anybody does whose legs turn too slowly or too fast.
+    fn choose_gear(&mut self, step_s: f64, crank_rpm: f64, body: &mut Body) {
+        if OWN_GEAR_RPM.contains(&crank_rpm) || !body.engaged() {
+            self.out_of_gear_s = 0.0;
+            return;
+        }
+        self.out_of_gear_s += step_s;
+        if self.out_of_gear_s > OWN_GEAR_AFTER_S {
+            self.out_of_gear_s = 0.0;
+            let slow = crank_rpm < *OWN_GEAR_RPM.start();
+            let factor = if slow {
+                1.0 / OWN_GEAR_STEP
+            } else {
+                OWN_GEAR_STEP
+            };
+            self.shift_freely(body.development_m() * factor, body);
+        }
+    }
+
+    fn shift_freely(&mut self, development_m: f64, body: &mut Body) {
+        self.asked_gear_m.get_or_insert(body.development_m());
+        body.shift(development_m.clamp(*GEARS_M.start(), *GEARS_M.end()));
+    }
+
+    fn return_to_asked_gear(&mut self, body: &mut Body) {
+        if let Some(development_m) = self.asked_gear_m.take() {
+            body.shift(development_m);
         }
     }
 

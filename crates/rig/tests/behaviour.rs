@@ -9,7 +9,7 @@ mod common;
 
 use common::{BIKE_DATA, Bench, CRANK, PEDALS, POWER, TRAINER, power_w, secs};
 use rig::spec::UpsetKind;
-use rig::{Fault, Instruction, Load, Rig, built_in, built_in_names};
+use rig::{Fault, Instruction, Load, Rig, RigPlan, built_in, built_in_names, built_in_text};
 use units::{Series, SourceId, Span, Timestamp};
 
 fn mean(series: &Series, from: Timestamp, to: Timestamp) -> f64 {
@@ -226,6 +226,39 @@ fn a_burst_against_resistance_peaks_and_passes() {
     assert!(after_w < 400.0, "{after_w}");
 }
 
+/// On a road that needs it a rider free to choose shifts down, and back when asked for a cadence.
+#[test]
+fn a_rider_left_alone_looks_for_a_gear() {
+    let mut bench = started("honest", 18);
+    // 8 % uphill at 200 W.
+    assert_eq!(
+        bench.control(&[0x11, 0, 0, 0x20, 0x03, 40, 51]),
+        [0x80, 0x11, 0x01]
+    );
+    bench.instruct(Instruction::Effort { power_w: 200.0 });
+    bench.run(90.0);
+    let (from, to) = (bench.now - Span::from_secs(30), bench.now);
+    let truth = bench.rig.truth();
+    let power_w = mean(&truth.crank_power_w, from, to);
+    let (cadence_rpm, speed_kmh) = (
+        mean(&truth.cadence_rpm, from, to),
+        mean(&truth.speed_kmh, from, to),
+    );
+    assert!((power_w - 200.0).abs() < 8.0, "{power_w}");
+    assert!((60.0..105.0).contains(&cadence_rpm), "{cadence_rpm}");
+    assert!(
+        speed_kmh / 3.6 * 60.0 / cadence_rpm < 4.5,
+        "shifted down from 5.4 m"
+    );
+    bench.instruct(Instruction::Cadence { rpm: 80.0 });
+    bench.target_w(150);
+    bench.run(40.0);
+    let (from, to) = (bench.now - Span::from_secs(5), bench.now);
+    let truth = bench.rig.truth();
+    let gear_m = mean(&truth.speed_kmh, from, to) / 3.6 * 60.0 / mean(&truth.cadence_rpm, from, to);
+    assert!((gear_m - 5.4).abs() < 0.01, "{gear_m}");
+}
+
 /// On a simulated slope the force at the hub is m·g·sin(arctan G) and what does not change with
 /// the grade; the difference of two grades at one speed gives the mass: 83 kg for this brake,
 /// divided by the trainer's gain of 1.002.
@@ -321,6 +354,58 @@ fn drop_outs_happen_as_planned() {
             "the reference goes on"
         );
     }
+}
+
+/// A frozen instrument repeats its last value, counters included; a silent one says nothing.
+#[test]
+fn frozen_and_silent_instruments_are_told_apart() {
+    let text = built_in_text("honest").unwrap();
+    let upsets = "upsets: (planned: [\n\
+                  (kind: frozen, after_ridden_s: 40.0, seconds: 6.0),\n\
+                  (kind: silent, after_ridden_s: 80.0, seconds: 7.0),\n\
+                  ]),\n            link: (clock_ppm: 12.0),";
+    let changed = text.replace("link: (clock_ppm: 12.0),", upsets);
+    let rig = Rig::new(RigPlan::parse(&changed, "changed").unwrap(), 19);
+    let mut bench = Bench::of(rig);
+    bench.run(2.0);
+    bench.control(&[0x00]);
+    hold(&mut bench, 200, 110.0);
+    let spans: Vec<_> = bench
+        .rig
+        .truth()
+        .faults()
+        .iter()
+        .filter_map(|fault| match *fault {
+            Fault::DropOut {
+                source: CRANK,
+                kind,
+                from,
+                to,
+            } => Some((kind, from, to)),
+            _ => None,
+        })
+        .collect();
+    let [
+        (UpsetKind::Frozen, from, to),
+        (UpsetKind::Silent, quiet_from, quiet_to),
+    ] = spans[..]
+    else {
+        panic!("{spans:?}");
+    };
+    let late = Span::from_millis(500);
+    let crank = |from: Timestamp, to: Timestamp| -> Vec<&[u8]> {
+        let sent = bench
+            .packets
+            .iter()
+            .filter(|p| p.source == CRANK && p.characteristic == POWER);
+        sent.filter(|p| (from..to).contains(&p.at))
+            .map(|p| p.bytes.as_slice())
+            .collect()
+    };
+    let frozen = crank(from + late, to);
+    assert!(frozen.len() >= 5 && frozen.windows(2).all(|pair| pair[0] == pair[1]));
+    assert!(crank(quiet_from + late, quiet_to).is_empty());
+    assert!(crank(quiet_to + late, quiet_to + Span::from_secs(4)).len() >= 3);
 }
 
 #[test]
