@@ -65,8 +65,10 @@ impl Runner {
                 self.end_step_and_go_on(why);
                 continue;
             }
-            self.drive();
-            return;
+            // A new target is a new situation for the guard.
+            if !self.drive() {
+                return;
+            }
         }
     }
 
@@ -89,6 +91,7 @@ impl Runner {
                     cap,
                     since: self.now,
                 };
+                self.watch.eased();
                 self.invalid_from("the cadence fell under load and the target was eased".into());
             }
             Alarm::ComeBack => {
@@ -107,9 +110,12 @@ impl Runner {
         true
     }
 
-    /// Sends the target of the present, as far as guard, caps and rise limit allow.
-    fn drive(&mut self) {
-        let Some(current) = &self.current else { return };
+    /// Sends the target of the present, as far as guard, caps and rise limit allow; whether there
+    /// was anything to send.
+    fn drive(&mut self) -> bool {
+        let Some(current) = &self.current else {
+            return false;
+        };
         let wish = match current.planned {
             Target::Power(power) => Target::Power(self.guard.allows(
                 power.min(self.config.rider_ceiling),
@@ -118,10 +124,12 @@ impl Runner {
             )),
             other => other,
         };
-        if let Some(target) = self.governor.towards(wish, self.now) {
-            self.watch
-                .load(self.now, self.guard, &self.governor, &self.config.stall);
-            self.say(Output::SetTarget(target));
-        }
+        let Some(target) = self.governor.towards(wish, self.now) else {
+            return false;
+        };
+        self.watch
+            .load(self.now, self.guard, &self.governor, &self.config.stall);
+        self.say(Output::SetTarget(target));
+        true
     }
 }

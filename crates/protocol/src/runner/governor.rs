@@ -66,7 +66,9 @@ impl Governor {
     /// The target to send now on the way to `wish`, if there is anything to send. A mode the
     /// device does not offer becomes no load.
     pub(super) fn towards(&mut self, wish: Target, now: Timestamp) -> Option<Target> {
-        let wish = rounded(self.range.cap(wish).unwrap_or(Target::Free));
+        let capped = |target| self.range.cap(target).unwrap_or(Target::Free);
+        // Rounding downwards may leave the range at its lower end.
+        let wish = capped(rounded(capped(wish)));
         let (start, step) = self.start_and_step(wish);
         let here = match (self.sent, wish) {
             (Some(Target::Power(_)), Target::Power(_))

@@ -135,6 +135,11 @@ impl Watch {
         };
     }
 
+    /// Notes that the load was eased: what was seen before does not count as recovery from it.
+    pub(super) fn eased(&mut self) {
+        self.recovered_since = None;
+    }
+
     /// Notes that a step asks for another cadence.
     pub(super) fn cued(&mut self, cadence: Option<RevPerMin>, now: Timestamp) {
         let before = self.cue.and_then(|(cadence, _)| cadence);

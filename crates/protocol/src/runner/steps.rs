@@ -150,8 +150,8 @@ impl Runner {
         let asked = step
             .planned_power()
             .map_or(0.0, |(from, to)| from.max(to).get());
-        if step.kind == StepKind::CoolDown && ridden >= ENOUGH_COOL_DOWN {
-            self.owes_cool_down = false;
+        if step.kind == StepKind::CoolDown {
+            self.owes_cool_down &= ridden < ENOUGH_COOL_DOWN;
         } else if (step.kind == StepKind::Burst || asked >= hard_w)
             && *why != StepEnd::NotOffered
             && ridden > Span::ZERO

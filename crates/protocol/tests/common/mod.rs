@@ -2,6 +2,8 @@
 
 #![allow(dead_code, reason = "each test file uses a part of it")]
 
+pub mod audit;
+
 use protocol::{
     Answer, Command, Cue, Input, Instrument, Output, Pedalling, Procedure, Quantity, Reading,
     Runner, Target,
