@@ -143,6 +143,53 @@ fn reports_are_off_by_what_was_injected() {
     );
 }
 
+/// The mean of the truth over a window that trails by the group delay is what is reported; any
+/// other delay fits worse. Changing targets make the delay visible.
+#[test]
+fn reports_trail_by_what_was_injected() {
+    for (name, smoothing_s, delay_s) in [("honest", 1.0, 1.02), ("workshop", 4.0, 2.22)] {
+        let mut bench = started(name, 20);
+        for power_w in [150, 250, 120, 280, 180, 240] {
+            hold(&mut bench, power_w, 15.0);
+        }
+        let reports = bench.powers(TRAINER, BIKE_DATA, secs(20.0), bench.now);
+        let ideal = &bench.rig.truth().ideal_power_w[&TRAINER];
+        let misfit = |delay_s: f64| -> f64 {
+            let half = Span::from_secs_f64(smoothing_s / 2.0);
+            let trailing = |at: Timestamp| {
+                let centre = at - Span::from_secs_f64(delay_s);
+                mean(ideal, centre - half, centre + half)
+            };
+            reports
+                .iter()
+                .map(|&(at, power_w)| (power_w - trailing(at)).powi(2))
+                .sum()
+        };
+        let best_s = (0..80)
+            .map(|step| 0.05 * f64::from(step))
+            .min_by(|a, b| misfit(*a).total_cmp(&misfit(*b)))
+            .unwrap();
+        assert!(
+            (best_s - delay_s).abs() < 0.11,
+            "{name}: {best_s} is not {delay_s}"
+        );
+        let injected = bench
+            .rig
+            .truth()
+            .faults()
+            .iter()
+            .find_map(|fault| match *fault {
+                Fault::Lag {
+                    source: TRAINER,
+                    group_delay_s,
+                    ..
+                } => Some(group_delay_s),
+                _ => None,
+            });
+        assert!((injected.unwrap() - delay_s).abs() < 1e-9);
+    }
+}
+
 #[test]
 fn a_rider_holds_a_cadence_as_people_do() {
     let mut bench = started("honest", 6);
