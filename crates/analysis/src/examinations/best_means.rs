@@ -1,7 +1,11 @@
 //! Best mean power per duration, both instruments over the same moments.
 
+use super::bins::{Bin, Paired};
 use super::given::Given;
-use crate::outcome::{Estimate, Outcome};
+use super::integral::Integral;
+use super::{not_tested, words};
+use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::stats::intervals::interval_95;
 use units::Timestamp;
 
 /// Name of the examination.
@@ -34,10 +38,207 @@ pub struct BestMean {
     pub own_best_w: f64,
 }
 
-/// Compares best mean power per duration.
+/// Share of a window that must be covered.
+const LEAST_COVERED: f64 = 0.95;
+
+/// Compares best mean power per duration: the device over the moments where the reference was
+/// best, and its own best beside it. Peaks of different moments are not one effort.
 ///
 /// # Errors
-/// [`NotTested`](crate::outcome::NotTested) with what to ride or bring.
-pub fn best_means(_given: &Given<'_>) -> Outcome<BestMeans> {
-    super::not_tested(NAME, "this examination is not written yet")
+/// [`NotTested`](crate::outcome::NotTested) where nothing fits.
+pub fn best_means(given: &Given<'_>) -> Outcome<BestMeans> {
+    let paired = Paired::new(given, NAME)?;
+    let Some([from_s, to_s]) = paired.common_extent() else {
+        return not_tested(NAME, "the two recordings do not overlap");
+    };
+    let noise = PairedNoise::of(&paired.bins(from_s, to_s, 1.0));
+    let durations: Vec<BestMean> = DURATIONS_S
+        .iter()
+        .filter_map(|seconds| best(&paired, [from_s, to_s], *seconds, &noise))
+        .collect();
+    if durations.is_empty() {
+        return not_tested(NAME, "no stretch is covered by both instruments; ride on");
+    }
+    let parts: Vec<String> = durations
+        .iter()
+        .map(|best| {
+            format!(
+                "{:.0} s {:.0} W ({} %)",
+                best.seconds,
+                best.reference_w,
+                words::signed(100.0 * (best.ratio.value - 1.0), 1)
+            )
+        })
+        .collect();
+    let sentence = format!(
+        "Best means of the reference and the device's difference over the same moments: {}.",
+        parts.join(", ")
+    );
+    let plots = vec![words::plot(
+        "best-means",
+        "Best mean power: device against reference over the same moments",
+        ["duration, s (logarithmic)", "device over reference"],
+        vec![
+            words::level(Ink::Reference, "equal", 1.0),
+            words::intervals(
+                Ink::UnderTest,
+                "same moments",
+                durations
+                    .iter()
+                    .map(|best| {
+                        let [low, high] = interval_95(best.ratio);
+                        [best.seconds, low, best.ratio.value, high]
+                    })
+                    .collect(),
+            ),
+        ],
+        "moments chosen by the reference".into(),
+    )];
+    Ok(Tested {
+        result: BestMeans { durations },
+        sentence,
+        plots,
+    })
+}
+
+/// Scatter of the one-second difference as a share of the reference, and its correlation.
+struct PairedNoise {
+    share: f64,
+    phi: f64,
+    n: f64,
+}
+
+impl PairedNoise {
+    fn of(bins: &[Bin]) -> Self {
+        let relative: Vec<f64> = bins
+            .iter()
+            .filter(|bin| bin.reference_w > 50.0)
+            .map(|bin| bin.under_test_w / bin.reference_w - 1.0)
+            .collect();
+        let n = relative.len() as f64;
+        if n < 3.0 {
+            return Self {
+                share: 0.0,
+                phi: 0.0,
+                n,
+            };
+        }
+        let mean = relative.iter().sum::<f64>() / n;
+        let total: f64 = relative.iter().map(|r| (r - mean).powi(2)).sum();
+        let neighbours: f64 = relative
+            .windows(2)
+            .map(|w| (w[0] - mean) * (w[1] - mean))
+            .sum();
+        let phi = if total > 0.0 {
+            (neighbours / total).clamp(0.0, 0.95)
+        } else {
+            0.0
+        };
+        Self {
+            share: (total / (n - 1.0)).sqrt(),
+            phi,
+            n,
+        }
+    }
+
+    /// Standard uncertainty of a mean ratio over so many seconds: an autoregression of first
+    /// order, exact for a finite number.
+    fn over(&self, seconds: f64) -> f64 {
+        let n = seconds.max(1.0);
+        let phi = self.phi;
+        let sum: f64 = (1..(n as usize).min(400))
+            .map(|k| (1.0 - k as f64 / n) * phi.powi(k as i32))
+            .sum();
+        self.share * ((1.0 + 2.0 * sum) / n).sqrt()
+    }
+}
+
+fn best(paired: &Paired, span: [f64; 2], seconds: f64, noise: &PairedNoise) -> Option<BestMean> {
+    let highest = |integral: &Integral| {
+        let count = (span[1] - span[0] - seconds).clamp(-1.0, 1e6);
+        if count < 0.0 {
+            return None;
+        }
+        (0..=count as usize)
+            .filter_map(|start| {
+                let begin = span[0] + start as f64;
+                Some((begin, integral.mean(begin, begin + seconds, LEAST_COVERED)?))
+            })
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+    };
+    let (begin, reference_w) = highest(&paired.reference)?;
+    let (_, own_best_w) = highest(&paired.under_test)?;
+    if !(reference_w > 0.0) || !paired.is_free(begin, begin + seconds) {
+        return None;
+    }
+    let under_test_w = paired
+        .under_test
+        .mean(begin, begin + seconds, LEAST_COVERED)?;
+    Some(BestMean {
+        seconds,
+        from: Timestamp::from_secs_f64(begin),
+        reference_w,
+        under_test_w,
+        ratio: Estimate {
+            value: under_test_w / reference_w,
+            u: noise.over(seconds),
+            dof: (noise.n - 1.0).max(1.0),
+        },
+        own_best_w,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::synthetic::{Noise, Session};
+    use super::*;
+
+    #[test]
+    fn the_same_moments_are_compared() {
+        let mut noise = Noise::new(3);
+        let session = Session::pair(
+            1300,
+            |t| {
+                let truth = if (600.0..610.0).contains(&t) {
+                    700.0
+                } else {
+                    200.0
+                };
+                // A second effort that only the device shows.
+                let extra = if (900.0..905.0).contains(&t) {
+                    900.0
+                } else {
+                    0.0
+                };
+                (
+                    truth + 3.0 * noise.normal(),
+                    0.97 * truth + extra + 3.0 * noise.normal(),
+                )
+            },
+            Session::usual_motion,
+        );
+        let found = best_means(&session.given()).unwrap().result;
+        assert_eq!(found.durations.len(), 9);
+        let ten = found.durations[3];
+        assert_eq!(ten.from, Timestamp::from_secs(600));
+        assert!((ten.ratio.value - 0.97).abs() < 0.01, "{ten:?}");
+        assert!(ten.own_best_w >= ten.under_test_w);
+        assert!(found.durations[0].own_best_w > 1000.0);
+    }
+
+    /// Sequence of 1…10 W held a second each: the best three seconds are 9, 10 and 10 W.
+    #[test]
+    fn by_hand() {
+        let session = Session::pair(11, |t| (t, t), Session::usual_motion);
+        let found = best_means(&session.given()).unwrap().result;
+        assert_eq!(found.durations[0].reference_w, 10.0);
+        assert!((found.durations[1].reference_w - 29.0 / 3.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn nothing_overlaps() {
+        assert!(best_means(&Session::empty().given()).is_err());
+        let zero = Session::pair(100, |_| (0.0, 0.0), Session::usual_motion);
+        assert!(best_means(&zero.given()).is_err());
+    }
 }
