@@ -14,13 +14,11 @@ mod ready;
 mod runner;
 pub mod safety;
 mod script;
+mod step;
 
 pub use feeds::Feeds;
 pub use load::{Brake, Cue, GearCue, Pedalling, SlopeLoad, Target};
-pub use plan::{
-    CurvePoint, Ending, Length, Load, Plan, PlannedStep, Procedure, ProgramAxis, ProgramShape,
-    SlopePoint, StepKind, ZeroOf,
-};
+pub use plan::{CurvePoint, Plan};
 pub use range::{Beyond, DeviceRange, Interval};
 pub use ready::{ReadyScript, UnknownScript, ready_script, ready_scripts};
 pub use runner::{
@@ -29,3 +27,7 @@ pub use runner::{
     ReleaseReason, Runner, RunnerConfig, StallGuard, Status, StepEnd,
 };
 pub use script::{Place, Problem, Script, ScriptErrors};
+pub use step::{
+    Ending, Length, Load, PlannedStep, Procedure, ProgramAxis, ProgramShape, SlopePoint, StepKind,
+    ZeroOf,
+};

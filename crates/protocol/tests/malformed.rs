@@ -3,6 +3,12 @@
 //! A case is a name, the steps (placed on line 2 of a script, from column 1), and for every
 //! expected problem its place and words that must be in the message.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "test helpers are tests as well"
+)]
+
 use protocol::Script;
 
 struct Case {

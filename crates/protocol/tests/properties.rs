@@ -2,6 +2,12 @@
 //!
 //! `PROPTEST_CASES=100000` in release mode takes the long look; the default is a quick one.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "test helpers are tests as well"
+)]
+
 mod common;
 
 use common::Transcript;

@@ -1,5 +1,11 @@
 //! Every ready script loads, is sane, and is ridden to its end by a rider who does as told.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "test helpers are tests as well"
+)]
+
 mod common;
 
 use common::{Rider, ride_out};

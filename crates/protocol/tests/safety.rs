@@ -1,5 +1,11 @@
 //! A rider in trouble is brought to low load within the stated time, in every ready script.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "test helpers are tests as well"
+)]
+
 mod common;
 
 use common::{Rider, Transcript, drain};

@@ -1,5 +1,11 @@
 //! A long script loads; how long it takes is printed, not judged.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "test helpers are tests as well"
+)]
+
 use protocol::{Runner, RunnerConfig, Script};
 use std::fmt::Write;
 

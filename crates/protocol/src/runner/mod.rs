@@ -186,7 +186,10 @@ impl Runner {
     }
 
     fn valid_again(&mut self) {
-        if self.invalid.take().is_some() {
+        if let Some(because) = self.invalid.take() {
+            if let Some(current) = &mut self.current {
+                current.spoil(self.now, &because);
+            }
             self.say(Output::ValidAgain);
         }
     }

@@ -229,14 +229,10 @@ impl Runner {
 
     /// Goes on from low load.
     pub(super) fn resume(&mut self) {
-        let because = self.invalid.clone();
         let Some(current) = &mut self.current else {
             return;
         };
         current.resume(self.now);
-        if let Some(because) = because {
-            current.spoil(self.now, &because);
-        }
         self.phase = Phase::Riding;
         let from = self.config.low_load;
         self.guard = Guard::ComingBack {

@@ -1,7 +1,7 @@
 //! The rules no run may break, checked on what a run said.
 
 use super::Transcript;
-use protocol::{Answer, Output, Plan, RunnerConfig, SlopeLoad, Target};
+use protocol::{Answer, Output, Plan, ReadinessRule, RunnerConfig, SlopeLoad, Target};
 use units::{Span, Timestamp};
 
 /// Checks a whole transcript; the error says which rule was broken and when.
@@ -41,7 +41,7 @@ impl<'a> Audit<'a> {
             plan,
             config,
             last_at: Timestamp::from_nanos(i64::MIN),
-            agreed: false,
+            agreed: config.readiness == ReadinessRule::AlreadyAccepted,
             finished: false,
             released: true,
             step: None,
