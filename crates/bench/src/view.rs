@@ -91,6 +91,11 @@ impl Bench {
         }
     }
 
+    /// The title of the step being ridden.
+    pub fn step_title(&self) -> Option<&str> {
+        self.record.open_step().map(|step| step.title.as_str())
+    }
+
     /// The name of the device under test, if there is one.
     pub fn under_test_name(&self) -> Option<&str> {
         let index = self.position(InstrumentRole::UnderTest)?;

@@ -1,0 +1,84 @@
+//! From what a person named to what is meant: a file, or something that comes with the program.
+
+use analysis::settings::Settings;
+use anyhow::{Context, Result, bail};
+use protocol::{Script, ready_script};
+use rig::{RecordedRide, RigPlan};
+use std::path::Path;
+use std::sync::Arc;
+
+/// A script by file or ready name; without a name, the ride that is to be repeated is the script.
+///
+/// # Errors
+/// If there is no such script, or it does not load.
+pub fn script(name: Option<&str>, ride: Option<&RecordedRide>) -> Result<Script> {
+    match (name, ride) {
+        (Some(name), _) if is_file(name, "ron") => {
+            let text = read(Path::new(name))?;
+            Ok(Script::from_ron(name, &text)?)
+        }
+        (Some(name), _) => Ok(ready_script(name)?.load()?),
+        (None, Some(ride)) => {
+            let text = ride_script(ride);
+            Script::from_ron("recorded-ride", &text).context("the script made of the ride")
+        }
+        (None, None) => bail!("name a script with --script; `first-look` is the shortest"),
+    }
+}
+
+/// A recorded ride as a script: nothing is asked of the rider but to ride.
+fn ride_script(ride: &RecordedRide) -> String {
+    let seconds = ride.duration().as_secs_f64().ceil();
+    format!(
+        "Script(\n    title: {:?},\n    decides: {:?},\n    steps: [\n        \
+         FreeRide(title: \"Repeat the recorded ride\", seconds: {seconds}, feeds: Steady),\n    ],\n)\n",
+        format!("Recorded ride {}", ride.name()),
+        "how the instruments agree over a ride that was recorded elsewhere",
+    )
+}
+
+/// A rig by file or built-in name, with its text.
+///
+/// # Errors
+/// If there is no such rig, or it does not load.
+pub fn rig(name: &str) -> Result<(RigPlan, String)> {
+    if is_file(name, "ron") {
+        let text = read(Path::new(name))?;
+        return Ok((RigPlan::parse(&text, name)?, text));
+    }
+    let plan = rig::built_in(name)?;
+    let text = rig::built_in_text(name).context("a built-in rig has a text")?;
+    Ok((plan, text.to_owned()))
+}
+
+/// A recorded ride from a FIT file.
+///
+/// # Errors
+/// If the file cannot be read or holds no ride with power.
+pub fn ride(path: &Path) -> Result<Arc<RecordedRide>> {
+    let bytes =
+        std::fs::read(path).with_context(|| format!("cannot read the ride {}", path.display()))?;
+    let name = path.file_name().map_or_else(|| path.display().to_string(), |name| {
+        name.to_string_lossy().into_owned()
+    });
+    Ok(Arc::new(RecordedRide::from_fit(&bytes, &name)?))
+}
+
+/// Settings of the judgement from a file, or the usual ones.
+///
+/// # Errors
+/// If the file cannot be read or does not hold settings.
+pub fn settings(path: Option<&Path>) -> Result<Settings> {
+    let Some(path) = path else { return Ok(Settings::default()) };
+    Settings::from_ron(&read(path)?).with_context(|| path.display().to_string())
+}
+
+fn is_file(name: &str, extension: &str) -> bool {
+    let path = Path::new(name);
+    path.extension().is_some_and(|found| found == extension) || path.components().count() > 1
+}
+
+fn read(path: &Path) -> Result<String> {
+    std::fs::read_to_string(path)
+        .with_context(|| format!("cannot read {}; is it there, and is it text?", path.display()))
+}

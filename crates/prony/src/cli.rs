@@ -1,0 +1,128 @@
+//! The command line: what can be typed, and how the program talks to a terminal.
+//!
+//! Results go to stdout, messages to stderr; with `--json -` stdout holds one JSON document and
+//! nothing else. Exit status: 0 done, 1 the work failed, 2 unusable arguments.
+
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+
+/// A test bench for those who test indoor trainers and cycling power meters.
+///
+/// Without a command it opens the desktop.
+#[derive(Debug, Parser)]
+#[command(name = "prony", version, arg_required_else_help = false)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Ride a script and record the session
+    Run(RunArguments),
+    /// Compute the findings of a recorded session
+    Assess(AssessArguments),
+    /// Check a session file: its seals and its integrity
+    Verify {
+        /// The session file
+        session: PathBuf,
+    },
+    /// Check the program against sessions whose truth is known
+    Selftest(SelftestArguments),
+}
+
+/// Arguments of `run`.
+#[derive(Args, Debug)]
+pub struct RunArguments {
+    /// Script to ride: a file, or the name of a ready script
+    #[arg(long)]
+    pub script: Option<String>,
+    /// Simulated bench: a rig file, or a built-in name (honest, workshop, single, echo, one-sided)
+    #[arg(long)]
+    pub rig: String,
+    /// Rehearse on a virtual clock, as fast as the machine can
+    #[arg(long)]
+    pub fast: bool,
+    /// Recorded ride (FIT) that the simulated rider repeats; it is the script if none is named
+    #[arg(long)]
+    pub ride: Option<PathBuf>,
+    /// Session file to write; without it, a new one on the shelf
+    #[arg(long)]
+    pub out: Option<PathBuf>,
+    /// Seed of everything random in the simulation
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Settings of the judgement (RON); without it, the usual ones
+    #[arg(long)]
+    pub settings: Option<PathBuf>,
+}
+
+/// Arguments of `assess`.
+#[derive(Args, Debug)]
+pub struct AssessArguments {
+    /// The session file
+    pub session: PathBuf,
+    /// Claim sheet (RON) to judge instead of the one stored in the session
+    #[arg(long)]
+    pub claims: Option<PathBuf>,
+    /// Write the findings as JSON to this file, `-` for stdout
+    #[arg(long)]
+    pub json: Option<PathBuf>,
+    /// Write a report (HTML) to this file
+    #[arg(long)]
+    pub report: Option<PathBuf>,
+}
+
+/// Arguments of `selftest`.
+#[derive(Args, Debug)]
+pub struct SelftestArguments {
+    /// How many simulated sessions
+    #[arg(long, default_value_t = 40)]
+    pub sessions: u32,
+    /// Write the outcome as JSON to this file, `-` for stdout
+    #[arg(long)]
+    pub json: Option<PathBuf>,
+}
+
+/// Tells a person something, on stderr.
+#[expect(clippy::print_stderr, reason = "this is the door to the terminal for messages")]
+pub fn tell(words: impl std::fmt::Display) {
+    eprintln!("{words}");
+}
+
+/// Gives a result, on stdout.
+#[expect(clippy::print_stdout, reason = "this is the door to the terminal for results")]
+pub fn say(words: impl std::fmt::Display) {
+    println!("{words}");
+}
+
+/// Tells a person what went wrong, with its causes.
+pub fn complain(error: &anyhow::Error) {
+    tell(format_args!("prony: {error:#}"));
+}
+
+/// Writes a JSON document to a file, or to stdout for `-`.
+///
+/// # Errors
+/// If the file cannot be written.
+pub fn write_json(document: &serde_json::Value, to: &std::path::Path) -> anyhow::Result<()> {
+    let text = serde_json::to_string_pretty(document)?;
+    if to.as_os_str() == "-" {
+        say(text);
+        return Ok(());
+    }
+    write_file(to, text + "\n")
+}
+
+/// Writes a text file.
+///
+/// # Errors
+/// If it cannot be written; the message names it.
+pub fn write_file(to: &std::path::Path, text: impl AsRef<[u8]>) -> anyhow::Result<()> {
+    use anyhow::Context as _;
+    std::fs::write(to, text).with_context(|| {
+        format!("cannot write {}; is the folder there and is it yours?", to.display())
+    })
+}

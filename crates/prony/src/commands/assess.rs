@@ -1,0 +1,70 @@
+//! `prony assess`: the findings of a recorded session, computed from its bytes.
+
+use super::Failure;
+use crate::cli::{self, AssessArguments, say, tell};
+use crate::replaying::{Replayed, replay};
+use analysis::findings::Findings;
+use anyhow::{Context, Result};
+use report::SessionFacts;
+
+/// Assesses a session and gives the findings in the form asked for.
+pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
+    let replayed = replay(&arguments.session)?;
+    let mut settings = replayed.bench.plan().settings.clone();
+    if let Some(path) = &arguments.claims {
+        let text = std::fs::read_to_string(path)
+            .with_context(|| format!("cannot read the claim sheet {}", path.display()))
+            .map_err(Failure::unusable)?;
+        settings.claims = analysis::claim::read_claims(&text)
+            .with_context(|| format!("{}", path.display()))
+            .map_err(Failure::unusable)?;
+        tell("note: judged by a claim sheet given after the ride, not by the one fixed before it");
+    }
+    let findings =
+        analysis::assess::assess(&replayed.bench.evidence(replayed.end), &settings);
+    let facts = facts(&replayed);
+    if let Some(to) = &arguments.json {
+        cli::write_json(&report::document(&facts, &findings), to)?;
+    }
+    if arguments.json.as_ref().is_none_or(|to| to.as_os_str() != "-") {
+        summary(&findings);
+    }
+    Ok(())
+}
+
+/// What a document needs besides the findings.
+pub fn facts(replayed: &Replayed) -> SessionFacts {
+    SessionFacts {
+        about: replayed.about.clone(),
+        sources: replayed.sources.clone(),
+        sealed: Some(
+            if replayed.is_closed { "closed" } else { "recording was interrupted" }.to_owned(),
+        ),
+    }
+}
+
+/// The findings in a few lines for a person.
+fn summary(findings: &Findings) {
+    say(&findings.overall.sentence);
+    for cell in &findings.cells {
+        say(format_args!(
+            "  {:>4.0} W {:>3} rpm {:>5} km/h  {:<12}  {:+6.2} % ± {:.2} %  {}",
+            cell.level_w,
+            cell.cadence_rpm.map_or("–".to_owned(), |rpm| format!("{rpm:.0}")),
+            cell.speed_kmh.map_or("–".to_owned(), |kmh| format!("{kmh:.1}")),
+            cell.treatment.words(),
+            cell.bias_pct,
+            cell.expanded_pct,
+            cell.verdict.words(),
+        ));
+    }
+    for claim in &findings.claims {
+        say(format_args!("claim {:?} ({}): {}", claim.name, claim.limit, claim.verdict.words()));
+    }
+    say(format_args!(
+        "{} not tested, {} exclusions, {} anomalies",
+        findings.not_tested.len(),
+        findings.exclusions.len(),
+        findings.anomalies.len(),
+    ));
+}

@@ -1,0 +1,45 @@
+//! What each command does, one file each.
+
+mod assess;
+mod run;
+mod selftest;
+mod verify;
+
+pub use assess::facts;
+
+use crate::cli::Command;
+
+/// Why a command did not succeed, and the exit status that says so.
+pub struct Failure {
+    /// What went wrong, with causes.
+    pub error: anyhow::Error,
+    /// 1: the work failed; 2: the arguments were unusable.
+    pub status: u8,
+}
+
+impl From<anyhow::Error> for Failure {
+    fn from(error: anyhow::Error) -> Self {
+        Self { error, status: 1 }
+    }
+}
+
+impl Failure {
+    /// The arguments were unusable.
+    pub fn unusable(error: impl Into<anyhow::Error>) -> Self {
+        Self { error: error.into(), status: 2 }
+    }
+}
+
+/// Does what was asked; without a command, opens the desktop.
+///
+/// # Errors
+/// [`Failure`] with the exit status.
+pub fn obey(command: Option<Command>) -> Result<(), Failure> {
+    match command {
+        None => Ok(crate::desktop::open()?),
+        Some(Command::Run(arguments)) => run::run(&arguments),
+        Some(Command::Assess(arguments)) => assess::assess(&arguments),
+        Some(Command::Verify { session }) => verify::verify(&session),
+        Some(Command::Selftest(arguments)) => selftest::selftest(&arguments),
+    }
+}

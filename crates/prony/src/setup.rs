@@ -1,0 +1,197 @@
+//! From a choice of script and instruments to everything a session needs: what goes into the file
+//! before the first sample, and the bench that will be ridden on.
+
+use crate::clock::wall_now;
+use anyhow::{Context, Result};
+use bench::model::InstrumentRole;
+use bench::plan::{place_from_name, place_name};
+use bench::{BenchPlan, Happening, Origin, RideRules, SourcePlan};
+use protocol::Script;
+use rig::{Rig, RigPlan};
+use sensor::peripheral::Capabilities;
+use session::{About, Document, EventRow, Identity, SourceInfo};
+use std::collections::BTreeMap;
+use units::{Packet, SourceId, Timestamp};
+
+/// The ceiling for target power when nobody set one, W. High enough for the ready scripts, low
+/// enough for most legs; the program never asks for more.
+pub const DEFAULT_CEILING_W: f64 = 400.0;
+
+/// Time a simulated bench gets to read out its instruments before the session file is made.
+const READ_OUT: Timestamp = Timestamp::from_secs(2);
+
+/// Everything a session needs.
+pub struct Setup {
+    /// What the session says about itself.
+    pub about: About,
+    /// The instruments as the file keeps them.
+    pub sources: Vec<SourceInfo>,
+    /// What the bench is made from.
+    pub plan: BenchPlan,
+    /// The rules of the ride.
+    pub rules: RideRules,
+}
+
+impl Setup {
+    /// The first event of the session: the rules it is ridden by.
+    pub fn rules_row(&self) -> EventRow {
+        let (kind, body) = Happening::Rules(self.rules.clone()).to_row();
+        EventRow { at: Timestamp::ZERO, kind, body }
+    }
+}
+
+/// Sets up a session on the simulated bench.
+///
+/// # Errors
+/// If the script asks for more than the rig's trainer offers.
+pub fn on_rig(
+    script: &Script,
+    rig_plan: &RigPlan,
+    rig_text: &str,
+    rig: &Rig,
+    settings: analysis::settings::Settings,
+) -> Result<Setup> {
+    let capabilities = read_out(rig);
+    let of = |id: SourceId| capabilities.get(&id).cloned().unwrap_or_default();
+    let sources: Vec<SourcePlan> = rig
+        .sources()
+        .into_iter()
+        .map(|source| SourcePlan {
+            id: source.id,
+            name: source.name,
+            role: InstrumentRole::from_name(source.role).unwrap_or(InstrumentRole::Witness),
+            place: place_from_name(source.place),
+            main: None,
+        })
+        .collect();
+    let rules = rules_for(script, &sources, of);
+    let plan = BenchPlan {
+        script: script.plan().capped(&rules.runner_config().range),
+        runner: rules.runner_config(),
+        origin: Origin::Simulated,
+        settings,
+        sources,
+    };
+    let infos = plan
+        .sources
+        .iter()
+        .map(|source| SourceInfo {
+            id: source.id,
+            name: source.name.clone(),
+            role: source.role.name().to_owned(),
+            place: place_name(source.place).to_owned(),
+            identity: identity(&of(source.id)),
+            calibration: serde_json::Value::Null,
+            simulated: true,
+        })
+        .collect();
+    let about = About {
+        rig: Some(rig_text.to_owned()),
+        bike: Some(format!("simulated: {}", rig_plan.title())),
+        rider: Some("simulated rider".to_owned()),
+        note: Some("A simulation. No real instrument, rider or product is behind it.".to_owned()),
+        ..about(script, &plan.settings)
+    };
+    Ok(Setup { about, sources: infos, plan, rules })
+}
+
+/// What every session says about itself, whatever the instruments are.
+pub fn about(script: &Script, settings: &analysis::settings::Settings) -> About {
+    About {
+        session: new_session_id(),
+        program: concat!("prony ", env!("CARGO_PKG_VERSION")).to_owned(),
+        started: Some(wall_now()),
+        script: Some(Document::new(script.name(), script.text())),
+        decision_rule: Some(Document::new("settings", settings.to_ron())),
+        ..About::default()
+    }
+}
+
+/// The plan that a recorded session was ridden by.
+///
+/// # Errors
+/// If the file holds no script, or one that this version cannot read.
+pub fn from_archive(archive: &session::Archive) -> Result<BenchPlan> {
+    let about = archive.about()?;
+    let document = about.script.context("the session holds no script")?;
+    let script = Script::from_ron(&document.name, &document.text)
+        .with_context(|| format!("script {:?} of the session", document.name))?;
+    let settings = match &about.decision_rule {
+        Some(rule) => analysis::settings::Settings::from_ron(&rule.text)
+            .context("the decision rule of the session")?,
+        None => analysis::settings::Settings::default(),
+    };
+    let rules = archive
+        .events()?
+        .iter()
+        .find_map(|row| match Happening::from_row(&row.kind, &row.body) {
+            Ok(Happening::Rules(rules)) => Some(rules),
+            _ => None,
+        })
+        .unwrap_or_else(|| RideRules::under(DEFAULT_CEILING_W));
+    let sources = archive
+        .sources()?
+        .into_iter()
+        .map(|source| SourcePlan {
+            id: source.id,
+            role: InstrumentRole::from_name(&source.role).unwrap_or(InstrumentRole::Witness),
+            place: place_from_name(&source.place),
+            name: source.name,
+            main: None,
+        })
+        .collect();
+    Ok(BenchPlan {
+        script: script.plan().capped(&rules.runner_config().range),
+        runner: rules.runner_config(),
+        origin: if about.rig.is_some() { Origin::Simulated } else { Origin::Real },
+        settings,
+        sources,
+    })
+}
+
+/// What each instrument of a rig says about itself, asked on a copy so that the session itself
+/// begins at zero.
+fn read_out(rig: &Rig) -> BTreeMap<SourceId, Capabilities> {
+    let mut copy = rig.clone();
+    copy.connect(Timestamp::ZERO);
+    copy.advance(READ_OUT);
+    let mut found = BTreeMap::<SourceId, Capabilities>::new();
+    while let Some(packet) = copy.poll_packet() {
+        let packet: Packet = packet;
+        found.entry(packet.source).or_default().handle(&packet);
+    }
+    found
+}
+
+fn rules_for(
+    script: &Script,
+    sources: &[SourcePlan],
+    of: impl Fn(SourceId) -> Capabilities,
+) -> RideRules {
+    let device = sources.iter().find(|source| source.role == InstrumentRole::UnderTest);
+    let capabilities = device.map(|device| of(device.id)).unwrap_or_default();
+    let ceiling = script.ceiling().map_or(DEFAULT_CEILING_W, units::Watts::get);
+    RideRules {
+        device_power_w: capabilities.power_range_w(),
+        device_resistance: capabilities.resistance_range(),
+        device_grade_pct: capabilities.inclination_range_pct(),
+        ..RideRules::under(ceiling)
+    }
+}
+
+fn identity(capabilities: &Capabilities) -> Identity {
+    let identity = capabilities.identity().clone();
+    Identity {
+        maker: identity.maker,
+        model: identity.model,
+        serial: identity.serial,
+        firmware: identity.firmware,
+        hardware: identity.hardware,
+        software: identity.software,
+    }
+}
+
+/// A name that no other session has: a random identifier (RFC 9562, version 4) in hexadecimal.
+fn new_session_id() -> String {
+    uuid::Uuid::new_v4().simple().to_string()
+}
