@@ -1,7 +1,6 @@
 //! The scripts that come with the program.
 
 use crate::script::{Script, ScriptErrors, nearest};
-use std::fmt;
 
 /// A script that comes with the program.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,7 +65,8 @@ impl ReadyScript {
 }
 
 /// There is no ready script of this name.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("no ready script is called {name:?}; {}", remedy(*nearest))]
 pub struct UnknownScript {
     /// The name that was asked for.
     pub name: String,
@@ -74,15 +74,11 @@ pub struct UnknownScript {
     pub nearest: Option<&'static str>,
 }
 
-impl fmt::Display for UnknownScript {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "no ready script is called {:?}; ", self.name)?;
-        if let Some(nearest) = self.nearest {
-            write!(f, "did you mean `{nearest}`? ")?;
-        }
-        let names: Vec<&str> = READY.iter().map(|script| script.name).collect();
-        write!(f, "(there are: {})", names.join(", "))
+fn remedy(nearest: Option<&str>) -> String {
+    let names: Vec<&str> = READY.iter().map(|script| script.name).collect();
+    let names = names.join(", ");
+    match nearest {
+        Some(nearest) => format!("did you mean `{nearest}`? (there are: {names})"),
+        None => format!("there are: {names}"),
     }
 }
-
-impl std::error::Error for UnknownScript {}

@@ -61,6 +61,7 @@ pub struct Runner {
     last_development_m: Option<f64>,
     /// Whether something hard was ridden since the last cool-down.
     owes_cool_down: bool,
+    ended: Option<EndReason>,
 }
 
 impl Runner {
@@ -85,6 +86,7 @@ impl Runner {
             lost: BTreeSet::new(),
             last_development_m: None,
             owes_cool_down: false,
+            ended: None,
             config,
         }
     }
@@ -157,6 +159,7 @@ impl Runner {
             prompt: self.prompt.clone(),
             invalid: self.invalid.clone(),
             guard: self.guard.phase(),
+            ended: self.ended.clone(),
         }
     }
 

@@ -1,6 +1,6 @@
 //! What a screen shows of a run.
 
-use super::{Answer, GateState, ReleaseReason};
+use super::{Answer, EndReason, GateState, ReleaseReason};
 use crate::{Cue, Target};
 use units::Span;
 
@@ -31,6 +31,8 @@ pub struct Status {
     pub invalid: Option<String>,
     /// Whether the stall guard has stepped in.
     pub guard: GuardPhase,
+    /// Why the run ended, once it has.
+    pub ended: Option<EndReason>,
 }
 
 /// What is going on.

@@ -259,6 +259,7 @@ impl Runner {
         self.guard = Guard::Watching;
         self.valid_again();
         self.phase = Phase::Finished;
+        self.ended = Some(why.clone());
         self.say(Output::Finished { why });
     }
 }
