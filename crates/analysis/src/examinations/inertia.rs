@@ -1,7 +1,12 @@
 //! Inertia: the moving mass that the flywheel stands for.
 
+use super::bins::Paired;
 use super::given::Given;
-use crate::outcome::{Estimate, Outcome};
+use super::integral::Integral;
+use super::{not_tested, words};
+use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::stats::intervals::{excludes, interval_95};
+use crate::stats::least_squares::least_squares;
 
 /// Name of the examination.
 pub const NAME: &str = "inertia";
@@ -21,10 +26,190 @@ pub struct Inertia {
     pub seconds: f64,
 }
 
-/// Examines the inertia.
+/// Length of the means, s: long enough for the two clocks' alignment not to matter.
+const BIN_S: f64 = 4.0;
+/// Acceleration from which a mean counts as one of changing speed, m/s².
+const CHANGING: f64 = 0.08;
+/// Seconds of changing speed that show a mass.
+const LEAST_S: f64 = 24.0;
+
+/// Examines the inertia: power that the reference delivers, the device does not report, and that
+/// went into the change of kinetic energy.
 ///
 /// # Errors
-/// [`NotTested`](crate::outcome::NotTested) with what to ride or bring.
-pub fn inertia(_given: &Given<'_>) -> Outcome<Inertia> {
-    super::not_tested(NAME, "this examination is not written yet")
+/// [`NotTested`](crate::outcome::NotTested) with what to ride.
+pub fn inertia(given: &Given<'_>) -> Outcome<Inertia> {
+    let paired = Paired::new(given, NAME)?;
+    let (under_test, reference) = (given.under_test(NAME)?, given.reference(NAME)?);
+    let speed = [&under_test.stream.speed_kmh, &reference.stream.speed_kmh]
+        .into_iter()
+        .find(|series| !series.is_empty());
+    let (Some(speed), Some([from_s, to_s])) = (speed, paired.common_extent()) else {
+        return not_tested(NAME, "no speed was received; use a device that reports it");
+    };
+    let speed = Integral::new(speed);
+    let at = |at_s: f64| Some(speed.mean(at_s - 0.5, at_s + 0.5, 0.8)? / 3.6);
+    let efficiency = given.efficiency_between(reference.stream.place, under_test.stream.place);
+    let (mut storing, mut reported, mut missing) = (Vec::new(), Vec::new(), Vec::new());
+    let mut changing_s = 0.0;
+    for bin in paired.bins(from_s, to_s, BIN_S) {
+        let (Some(before), Some(after)) = (at(bin.from_s), at(bin.to_s)) else {
+            continue;
+        };
+        if before.max(after) < 1.0 {
+            continue;
+        }
+        if ((after - before) / BIN_S).abs() >= CHANGING {
+            changing_s += BIN_S;
+        }
+        // Power per kilogram that goes into kinetic energy.
+        storing.push((after * after - before * before) / (2.0 * BIN_S));
+        reported.push(bin.under_test_w);
+        missing.push(efficiency.value * bin.reference_w - bin.under_test_w);
+    }
+    if changing_s < LEAST_S || storing.len() < 12 {
+        return not_tested(
+            NAME,
+            format!(
+                "only {changing_s:.0} s of changing flywheel speed; ride several accelerations \
+                 and let the speed fall again, in resistance mode"
+            ),
+        );
+    }
+    let points: Vec<[f64; 2]> = storing
+        .iter()
+        .zip(&missing)
+        .map(|(x, y)| [*x, *y])
+        .collect();
+    // An error of scale or offset of the device is not inertia: both are left free. The scale is
+    // that of the device's report, because the reference's own holds the stored power already.
+    let columns = [storing, vec![1.0; missing.len()], reported];
+    let fit = least_squares(&columns, &missing, None)
+        .or_else(|| least_squares(&columns[..2], &missing, None));
+    let Some(fit) = fit.filter(|fit| fit.dof > 0) else {
+        return not_tested(
+            NAME,
+            "the change of speed cannot be told from the change of power",
+        );
+    };
+    let phi = lag_one(&fit.residuals).max(0.0);
+    let inflate = (1.0 + phi) / (1.0 - phi);
+    let unreported_kg = Estimate {
+        value: fit.coefficients[0],
+        u: fit.sd(0) * inflate.sqrt(),
+        dof: (fit.dof as f64 / inflate).max(1.0),
+    };
+    let interval_kg = interval_95(unreported_kg);
+    let claimed = unreported_kg.u > 0.0 && excludes(interval_kg, 0.0);
+    let stated_kg = given
+        .bench
+        .flywheel
+        .map(|flywheel| flywheel.equivalent_mass_kg());
+    let stated = stated_kg.map_or(String::new(), |kg| format!("; stated are {kg:.0} kg"));
+    let amount = format!(
+        "{} kg ({})",
+        words::plain(unreported_kg.value, 1),
+        words::interval(interval_kg, 1, "kg")
+    );
+    let sentence = if claimed {
+        format!(
+            "The device does not report the energy that a moving mass of {amount} takes up{stated}."
+        )
+    } else {
+        format!("No unreported moving mass is shown: {amount}{stated}.")
+    };
+    let ends = points.iter().fold([f64::MAX, f64::MIN], |[low, high], p| {
+        [low.min(p[0]), high.max(p[0])]
+    });
+    let line = ends.map(|x| [x, fit.coefficients[0] * x]);
+    let plots = vec![words::plot(
+        "inertia",
+        "Power that is missing while the flywheel changes its speed",
+        [
+            "change of ½v² per second, W/kg",
+            "reference at the hub minus device, W",
+        ],
+        vec![
+            words::points(Ink::UnderTest, "means of 4 s", points),
+            words::line(Ink::Fit, "fitted mass", line.to_vec()),
+        ],
+        format!("{changing_s:.0} s of changing speed"),
+    )];
+    let result = Inertia {
+        unreported_kg,
+        interval_kg,
+        claimed,
+        stated_kg,
+        seconds: changing_s,
+    };
+    Ok(Tested {
+        result,
+        sentence,
+        plots,
+    })
+}
+
+fn lag_one(residuals: &[f64]) -> f64 {
+    let total: f64 = residuals.iter().map(|r| r * r).sum();
+    if !(total > 0.0) {
+        return 0.0;
+    }
+    (residuals.windows(2).map(|w| w[0] * w[1]).sum::<f64>() / total).clamp(-0.9, 0.9)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::synthetic::{Noise, Session};
+    use super::*;
+
+    fn surges(seed: u64, mass_kg: f64) -> Session {
+        let mut noise = Noise::new(seed);
+        let v = |t: f64| 9.0 + 2.5 * (std::f64::consts::TAU * t / 40.0).sin();
+        let mut session = Session::pair(
+            600,
+            |t| {
+                let middle = t + 0.5;
+                let stored = (v(t + 1.0).powi(2) - v(t).powi(2)) / 2.0 * mass_kg;
+                let brake = 180.0 + 40.0 * (middle / 90.0).sin();
+                (
+                    (brake + stored) / 0.975 + 6.0 * noise.normal(),
+                    0.99 * brake + 6.0 * noise.normal(),
+                )
+            },
+            |t| (90.0, 3.6 * v(t + 0.5)),
+        );
+        session.bench.efficiency = Estimate {
+            value: 0.975,
+            u: 0.006,
+            dof: f64::MAX,
+        };
+        session
+    }
+
+    #[test]
+    fn an_unreported_mass_is_found_and_none_not_claimed() {
+        let (mut covered, mut claims) = (0, 0);
+        for seed in 0..60 {
+            let found = inertia(&surges(seed, 12.0).given()).unwrap().result;
+            assert!(found.claimed, "{found:?}");
+            covered += usize::from(!excludes(found.interval_kg, 12.0));
+            claims += usize::from(inertia(&surges(seed, 0.0).given()).unwrap().result.claimed);
+        }
+        assert!(
+            covered >= 51 && claims <= 7,
+            "{covered} covered, {claims} claims of 60"
+        );
+    }
+
+    #[test]
+    fn steady_speed_shows_no_mass() {
+        let steady = Session::pair(600, |_| (200.0, 195.0), Session::usual_motion);
+        assert!(
+            inertia(&steady.given())
+                .unwrap_err()
+                .reason
+                .contains("changing")
+        );
+        assert!(inertia(&Session::empty().given()).is_err());
+    }
 }

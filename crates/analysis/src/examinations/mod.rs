@@ -29,6 +29,7 @@ pub mod noise;
 pub mod radio;
 pub mod repeatability;
 pub mod response;
+pub mod road;
 pub mod slope;
 pub mod smoothing;
 pub mod stability;
