@@ -182,13 +182,26 @@ impl Instrument {
         if self.link.is_up() {
             self.after_connect(now, brake, air);
         } else {
-            self.outbox.clear();
-            match &mut self.kind {
-                Kind::Trainer(trainer) => trainer.control.link_lost(),
-                Kind::Meter(meter) => meter.link_lost(),
-            }
+            self.end_link();
         }
         Some(change)
+    }
+
+    /// Ends the link from outside; it is made again with the next step.
+    pub(crate) fn cut(&mut self, now: Timestamp, air: &mut Air) -> Option<LinkChange> {
+        if !self.link.is_up() {
+            return None;
+        }
+        self.end_link();
+        Some(self.link.lose(now, now, air))
+    }
+
+    fn end_link(&mut self) {
+        self.outbox.clear();
+        match &mut self.kind {
+            Kind::Trainer(trainer) => trainer.control.link_lost(),
+            Kind::Meter(meter) => meter.link_lost(),
+        }
     }
 
     /// Takes in one step of the physics.

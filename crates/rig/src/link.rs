@@ -126,7 +126,7 @@ impl Link {
     }
 
     /// Cuts the link; it comes back at `back_at`.
-    fn lose(&mut self, now: Timestamp, back_at: Timestamp, air: &mut Air) -> LinkChange {
+    pub(crate) fn lose(&mut self, now: Timestamp, back_at: Timestamp, air: &mut Air) -> LinkChange {
         self.up = false;
         self.back_at = Some(back_at);
         air.cut(self.source);

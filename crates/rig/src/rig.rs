@@ -136,6 +136,23 @@ impl Rig {
         }
     }
 
+    /// Cuts the link to an instrument from outside, as a client does that goes away: control and
+    /// load end with it. The rig makes the link again with its next step.
+    pub fn cut(&mut self, now: Timestamp, source: SourceId) {
+        self.advance(now);
+        let Some(instrument) = self.instruments.iter_mut().find(|i| i.id == source) else {
+            return;
+        };
+        let Some(change) = instrument.cut(now, &mut self.air) else {
+            return;
+        };
+        if let Kind::Trainer(_) = instrument.kind {
+            self.brake.tell(now, Load::Released);
+        }
+        self.truth.faults.push(Fault::LostLink { source, at: now });
+        self.changes.push_back(change);
+    }
+
     /// Asks an instrument for the indications of its control point, or stops asking; asked for
     /// at the beginning.
     pub fn set_indications(&mut self, source: SourceId, indications: Indications) {
