@@ -66,7 +66,32 @@ pub enum RadioError {
     Stopped,
 }
 
-/// The running radio. Dropping it finishes pending writes and drops every link, which may take
+/// The running radio.
+///
+/// ```no_run
+/// use radio::{Anchor, DeviceId, News, Order, Radio, RadioConfig, Wanted};
+/// use units::{Characteristic, SourceId, Timestamp};
+///
+/// # fn main() -> Result<(), radio::RadioError> {
+/// let radio = Radio::start(RadioConfig::new(Anchor::now(Timestamp::ZERO)))?;
+/// radio.order(Order::Attach {
+///     source: SourceId(1),
+///     id: DeviceId("hci0/dev_C0_FF_EE_00_00_01".to_owned()),
+///     wanted: [0x2A63, 0x2A66].map(|uuid| Wanted::usual(Characteristic(uuid))).to_vec(),
+/// })?;
+/// for news in radio.news() {
+///     match news {
+///         News::Packet(packet) => { /* to the session first, then to the bench */ }
+///         News::Link { source, state, epoch, words, .. } => { /* an event of the session */ }
+///         News::Stopped => break,
+///         _ => {}
+///     }
+/// }
+/// # Ok(())
+/// # }
+/// ```
+///
+/// Dropping it finishes pending writes and drops every link, which may take
 /// some seconds where a device does not answer; it writes nothing of its own.
 #[derive(Debug)]
 pub struct Radio {

@@ -1,5 +1,6 @@
 //! A message bus of our own: one `dbus-daemon` with its socket in a folder of the test.
 
+use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
@@ -77,7 +78,8 @@ impl PrivateBus {
             .spawn()?;
         self.daemon = Some(daemon);
         for _ in 0..1000 {
-            if socket.exists() {
+            // The file is there a moment before anybody listens at it.
+            if UnixStream::connect(&socket).is_ok() {
                 return Ok(());
             }
             std::thread::sleep(Duration::from_millis(5));
