@@ -1,6 +1,7 @@
 //! One process for each test, because the address of the bus belongs to the process.
 
 use crate::bus::PrivateBus;
+use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
@@ -71,15 +72,12 @@ fn show(log: &str) {
     println!("{log}");
 }
 
-#[expect(
-    clippy::print_stderr,
-    reason = "a test that was not run has to be heard"
-)]
 fn not_run(name: &str) {
     let words = format!("{name} WAS NOT RUN: {}", crate::bus::BusError::Missing);
     assert!(
         std::env::var("CI").map_or(true, |ci| ci != "true"),
         "{words}"
     );
-    eprintln!("\n*** {words}\n");
+    // Past the harness, which would keep the output of a test that passes to itself.
+    let _ = writeln!(std::io::stderr(), "\n*** {words}\n");
 }
