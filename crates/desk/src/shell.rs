@@ -159,8 +159,9 @@ fn controls(
         Phase::Paused { .. } => "Resume",
         _ => "Pause",
     };
+    // Under Run the same control stands large above the charts.
     let voice = match model.phase {
-        Phase::Ready | Phase::Paused { .. } => Voice::Primary,
+        Phase::Ready | Phase::Paused { .. } if desk.place() != Place::Run => Voice::Primary,
         _ => Voice::Plain,
     };
     let mut wanted = vec![(first, "Space", Deed::PauseOrResume, voice)];
@@ -172,6 +173,8 @@ fn controls(
     ]);
     if matches!(model.phase, Phase::Ended { .. }) {
         if inputs.opened.is_some()
+            && desk.place() != Place::Run
+            && desk.place() != Place::Findings
             && control::big_button(ui, "See the findings", "Enter", Voice::Primary).clicked()
         {
             desk.go(Place::Findings);

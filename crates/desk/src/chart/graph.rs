@@ -117,23 +117,24 @@ pub fn graph<'a>(
         .allow_axis_zoom_drag(false)
         .allow_double_click_reset(false)
         .sense(graph.sense)
+        .min_size(egui::Vec2::ZERO)
+        .width(area.width())
+        .height(area.height())
         .auto_bounds(false)
         .set_margin_fraction(egui::Vec2::ZERO);
-    let drawn = ui
-        .scope_builder(UiBuilder::new().max_rect(area), |ui| {
-            plot.show(ui, move |plot| {
-                plot.set_plot_bounds_x(x0..=x1);
-                plot.set_plot_bounds_y(y0..=y1);
-                for x in xs {
-                    plot.vline(VLine::new("", x).stroke(rule).allow_hover(false));
-                }
-                for y in ys {
-                    plot.hline(HLine::new("", y).stroke(rule).allow_hover(false));
-                }
-                curves(plot);
-            })
-        })
-        .inner;
+    // A child that leaves the cursor of the page alone: the room was allocated above.
+    let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
+    let drawn = plot.show(&mut inner, move |plot| {
+        plot.set_plot_bounds_x(x0..=x1);
+        plot.set_plot_bounds_y(y0..=y1);
+        for x in xs {
+            plot.vline(VLine::new("", x).stroke(rule).allow_hover(false));
+        }
+        for y in ys {
+            plot.hline(HLine::new("", y).stroke(rule).allow_hover(false));
+        }
+        curves(plot);
+    });
     let drawn = Drawn {
         response: drawn.response,
         transform: drawn.transform,
@@ -147,10 +148,15 @@ fn labels(ui: &Ui, graph: &Graph<'_>, drawn: &Drawn, outer: Rect) {
     let t = theme::tokens(ui);
     let font = theme::regular(tokens::BODY);
     let painter = ui.painter();
+    let mut free_above = f32::MAX;
     for tick in graph.y_ticks {
         let y = drawn
             .y(tick.at)
             .clamp(outer.top() + 7.0, drawn.area.bottom() - 6.0);
+        if y > free_above {
+            continue;
+        }
+        free_above = y - 2.0 * tokens::GRID;
         let at = egui::pos2(drawn.area.left() - tokens::GRID, y);
         painter.text(at, Align2::RIGHT_CENTER, &tick.label, font.clone(), t.quiet);
     }
@@ -176,9 +182,13 @@ fn labels(ui: &Ui, graph: &Graph<'_>, drawn: &Drawn, outer: Rect) {
 /// A line through unbroken runs of points.
 pub fn add_runs(plot: &mut PlotUi<'_>, runs: Vec<Vec<[f64; 2]>>, stroke: Stroke, dash: Dash) {
     for run in runs {
-        let line = Line::new("", PlotPoints::from(run))
+        // Our points are already one pair for each pixel column. The library's own thinning would
+        // fill the steps of held values.
+        let points = PlotPoints::from(run);
+        let line = Line::new("", points)
             .stroke(stroke)
-            .allow_hover(false);
+            .allow_hover(false)
+            .allow_band(false);
         plot.line(match dash {
             Dash::Solid => line,
             Dash::Dashed => line.style(LineStyle::Dashed { length: 6.0 }),

@@ -198,7 +198,10 @@ fn over(ui: &Ui, layer: &Layer, drawn: &Drawn) {
         .hover_pos()
         .is_some_and(|at| rect.contains(at))
     {
-        drawn.response.show_tooltip_text(label.as_str());
+        drawn
+            .response
+            .clone()
+            .on_hover_text_at_pointer(label.as_str());
     }
 }
 

@@ -85,6 +85,15 @@ fn multiples(low: f64, high: f64, step: f64) -> impl Iterator<Item = f64> {
     (0..count).map(move |i| (first + i as f64) * step)
 }
 
+/// A range with round ends around the values, not narrower than forty units.
+pub fn around(extent: Option<[f64; 2]>) -> [f64; 2] {
+    let [low, high] = extent.unwrap_or([0.0, 100.0]);
+    let step = round_up((high - low).max(40.0) / 4.0);
+    let floor = (low / step - 0.2).floor() * step;
+    let ceiling = (high / step + 0.2).ceil() * step;
+    [floor, ceiling.max(floor + 2.0 * step)]
+}
+
 /// A vertical range that moves seldom: it grows to the next round number at once when a value
 /// does not fit, and shrinks only when less than half of it is used.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -109,13 +118,13 @@ impl Slow {
     }
 }
 
-/// Rounds up to 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8 × 10ⁿ.
+/// Rounds up to 1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 8 × 10ⁿ.
 fn quarter_steps(raw: f64) -> f64 {
     if !raw.is_finite() || raw <= 0.0 {
         return 0.0;
     }
     let magnitude = 10f64.powf(raw.log10().floor());
-    [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0]
+    [1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0, 10.0]
         .into_iter()
         .find(|step| step * magnitude >= raw)
         .unwrap_or(10.0)
@@ -152,6 +161,13 @@ mod tests {
         assert!(numbers([5.0, 5.0], 5).len() <= 1);
         assert!(numbers([f64::NAN, 5.0], 5).is_empty());
         assert!(numbers([0.0, f64::INFINITY], 5).is_empty());
+    }
+
+    #[test]
+    fn a_close_look_has_round_ends() {
+        assert_eq!(around(Some([196.0, 207.0])), [190.0, 210.0]);
+        assert_eq!(around(Some([0.0, 300.0])), [-100.0, 400.0]);
+        assert_eq!(around(None), [-50.0, 150.0]);
     }
 
     #[test]

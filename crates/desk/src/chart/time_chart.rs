@@ -39,6 +39,17 @@ pub struct Marked {
     pub ink: Color32,
     /// The words, shown when the pointer is on it.
     pub words: String,
+    /// How it is marked.
+    pub style: MarkStyle,
+}
+
+/// How a stretch is marked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MarkStyle {
+    /// Hatched, with its shape above: something is not as it should be.
+    Hatched,
+    /// Between two lines: this is the place that was asked for.
+    Framed,
 }
 
 /// What one chart shows.
@@ -235,6 +246,17 @@ fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) {
             continue;
         }
         let rect = Rect::from_x_y_ranges(left..=right, drawn.area.y_range());
+        if marked.style == MarkStyle::Framed {
+            let line = Stroke::new(tokens::HAIR, marked.ink);
+            painter.vline(left, rect.y_range(), line);
+            painter.vline(right, rect.y_range(), line);
+            painter.hline(
+                rect.x_range(),
+                rect.top() + 1.0,
+                Stroke::new(3.0, marked.ink),
+            );
+            continue;
+        }
         graph::hatch(&painter, rect, marked.ink.gamma_multiply(0.35));
         let x = ((left + right) / 2.0).clamp(drawn.area.left() + 8.0, drawn.area.right() - 8.0);
         let center = egui::pos2(x, drawn.area.top() + 8.0);
@@ -244,7 +266,7 @@ fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) {
         }
     }
     if let Some(words) = under_pointer {
-        drawn.response.show_tooltip_text(words);
+        drawn.response.clone().on_hover_text_at_pointer(words);
     }
 }
 

@@ -144,12 +144,12 @@ impl From<bool> for Chosen {
 /// A few words in a row of which one is chosen. Gives the index that was clicked.
 pub fn words_row(ui: &mut Ui, words: &[&str], chosen: Option<usize>) -> Option<usize> {
     let mut clicked = None;
-    ui.scope(|ui| {
+    ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 0.0;
         for (index, word) in words.iter().enumerate() {
             let is_chosen = chosen == Some(index);
-            let width = text_width(ui, word, theme::bold(tokens::BODY)) + 2.0 * tokens::GRID;
-            let size = vec2(width, tokens::CONTROL);
+            let text = text_width(ui, word, theme::bold(tokens::BODY));
+            let size = vec2(text + 2.0 * tokens::GRID, tokens::CONTROL);
             let (rect, response) = ui.allocate_exact_size(size, Sense::click());
             let enabled = ui.is_enabled();
             response
@@ -160,15 +160,13 @@ pub fn words_row(ui: &mut Ui, words: &[&str], chosen: Option<usize>) -> Option<u
                 false if response.hovered() => (plain_font(), t.text),
                 false => (plain_font(), t.quiet),
             };
+            // The first word begins at the margin; its target reaches to the next word.
             ui.painter()
-                .text(rect.center(), Align2::CENTER_CENTER, word, font, ink);
+                .text(rect.left_center(), Align2::LEFT_CENTER, word, font, ink);
             if is_chosen {
-                let line = rect.shrink2(vec2(tokens::GRID, 0.0));
-                ui.painter().hline(
-                    line.x_range(),
-                    rect.bottom() - 4.0,
-                    Stroke::new(2.0, t.text),
-                );
+                let line = rect.left()..=rect.left() + text;
+                ui.painter()
+                    .hline(line, rect.bottom() - 4.0, Stroke::new(2.0, t.text));
             }
             focus_ring(ui, &response, rect.shrink(2.0));
             if response.on_hover_cursor(CursorIcon::PointingHand).clicked() {

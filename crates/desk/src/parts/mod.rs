@@ -76,6 +76,19 @@ pub fn marked(
     words: &str,
     size: f32,
 ) -> egui::Response {
+    let most = ui.available_width();
+    marked_within(ui, most, glyph, ink, words, size)
+}
+
+/// As [`marked`], at most so many points wide.
+pub fn marked_within(
+    ui: &mut Ui,
+    most: f32,
+    glyph: Glyph,
+    ink: egui::Color32,
+    words: &str,
+    size: f32,
+) -> egui::Response {
     let font = if size > tokens::BODY {
         theme::bold(size)
     } else {
@@ -84,7 +97,7 @@ pub fn marked(
     let radius = 0.38 * size;
     let indent = 2.0 * radius + tokens::GRID;
     let wanted = control::text_width(ui, words, font.clone()) + indent;
-    let width = wanted.min(ui.available_width());
+    let width = wanted.min(most);
     let height = (1.25 * size).max(2.0 * tokens::GRID);
     let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
@@ -127,7 +140,11 @@ pub fn page<R>(ui: &mut Ui, id: &str, content: impl FnOnce(&mut Ui) -> R) -> R {
         .show(ui, |ui| {
             egui::Frame::new()
                 .inner_margin(egui::Margin::same(tokens::MARGIN as i8))
-                .show(ui, content)
+                .show(ui, |ui| {
+                    // Rows must not become so long that the eye loses them.
+                    ui.set_max_width(ui.available_width().min(tokens::PAGE));
+                    content(ui)
+                })
                 .inner
         })
         .inner

@@ -36,6 +36,15 @@ pub fn difference(value_pct: f64, expanded_pct: f64) -> String {
     format!("{} ±\u{a0}{expanded_pct:.1}\u{a0}%", signed_pct(value_pct))
 }
 
+/// A probability with two decimals; never a flat zero or one.
+pub fn probability(p: f64) -> String {
+    match p {
+        p if p < 0.005 => "< 0.01".to_owned(),
+        p if p > 0.995 => "> 0.99".to_owned(),
+        p => format!("{p:.2}"),
+    }
+}
+
 /// Minutes and seconds, hours when there are any.
 pub fn clock(seconds: f64) -> String {
     let sign = if seconds <= -0.5 { "−" } else { "" };

@@ -162,10 +162,10 @@ fn steps_ui(ui: &mut Ui, script: &ScriptCard) {
         return;
     }
     let columns = [
-        table::numbers("From", 56.0),
+        table::numbers("From", 48.0),
         table::words("Step", Width::Share(1.0)),
-        table::numbers("Target", 112.0),
-        table::numbers("Length", 88.0),
+        table::numbers("Target", 96.0),
+        table::numbers("Length", 72.0),
     ];
     ui.spacing_mut().item_spacing.y = 0.0;
     table::head(ui, &columns);

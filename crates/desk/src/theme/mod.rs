@@ -53,7 +53,8 @@ pub fn install(ctx: &egui::Context) {
         spacing.scroll = egui::style::ScrollStyle {
             bar_width: 6.0,
             floating_width: 4.0,
-            floating_allocated_width: tokens::GRID,
+            // Pages have a margin wide enough for the bar.
+            floating_allocated_width: 0.0,
             ..egui::style::ScrollStyle::floating()
         };
         style.interaction.selectable_labels = false;

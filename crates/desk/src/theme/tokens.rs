@@ -32,6 +32,8 @@ pub const CORNER: u8 = 2;
 pub const HAIR: f32 = 1.0;
 /// Width of a drawn curve, points.
 pub const CURVE: f32 = 1.5;
+/// Widest page, points.
+pub const PAGE: f32 = 184.0 * GRID;
 /// Widest column of running text, points.
 pub const MEASURE: f32 = 90.0 * GRID;
 

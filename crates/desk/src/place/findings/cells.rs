@@ -17,10 +17,7 @@ const COLUMNS: [table::Column; 8] = [
     table::numbers("rpm", 40.0),
     table::numbers("km/h", 48.0),
     table::numbers("Steady", 56.0),
-    table::words(
-        "Error, %, with its uncertainty against the claim",
-        Width::Share(1.0),
-    ),
+    table::words("Error against the claim, %", Width::Share(1.0)),
     table::numbers("Error ± U, %", 104.0),
     table::numbers("p within", 64.0),
     table::words("Verdict", Width::Points(152.0)),
@@ -96,7 +93,7 @@ fn row(ui: &mut Ui, cell: &Cell, reach: f64, worst: bool) -> bool {
         false => words::NOTHING.to_owned(),
     };
     let p = if tested {
-        format!("{:.2}", cell.p_conform)
+        words::probability(cell.p_conform)
     } else {
         words::NOTHING.to_owned()
     };

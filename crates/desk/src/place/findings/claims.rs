@@ -11,9 +11,9 @@ pub(super) fn claims_ui(ui: &mut Ui, claims: &[ClaimFinding]) {
     parts::heading(ui, "Claims");
     let columns = [
         table::words("Claim", Width::Share(1.2)),
-        table::words("Limit", Width::Points(96.0)),
-        table::words("Measured", Width::Points(152.0)),
-        table::words("Verdict", Width::Points(152.0)),
+        table::words("Limit", Width::Points(64.0)),
+        table::words("Measured", Width::Points(208.0)),
+        table::words("Verdict", Width::Points(144.0)),
         table::words("Decided by", Width::Share(1.6)),
     ];
     ui.scope(|ui| {

@@ -5,7 +5,7 @@ use crate::chart::graph::{Below, Dash};
 use crate::chart::points::{self, Join};
 use crate::chart::ticks::{self, Slow};
 use crate::chart::time_axis::{PointerMoved, Stretch, TimeAxis};
-use crate::chart::time_chart::{Curve, Marked, TimeChart, time_chart};
+use crate::chart::time_chart::{Curve, MarkStyle, Marked, TimeChart, time_chart};
 use crate::inputs::Opened;
 use crate::parts::{self, Glyph, Voice, words};
 use crate::theme::{self, Tokens, tokens};
@@ -20,7 +20,6 @@ use units::{Series, Span, Timestamp};
 pub(crate) struct State {
     target: Option<Target>,
     axis: TimeAxis,
-    power: Slow,
     difference: Slow,
     /// The traces of the session of this number.
     traces: Option<(u64, Traces)>,
@@ -31,7 +30,6 @@ impl Default for State {
         Self {
             target: None,
             axis: TimeAxis::following(Stretch::Whole),
-            power: Slow::at_least(150.0),
             difference: Slow::at_least(10.0),
             traces: None,
         }
@@ -113,13 +111,21 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
                 from: target.from,
                 to: target.to,
                 glyph: Glyph::Ring,
-                ink: t.quiet,
+                ink: t.text,
                 words: target.title.clone(),
+                style: MarkStyle::Framed,
             };
             let room = (ui.available_height() - tokens::GRID).max(12.0 * tokens::GRID);
             ui.spacing_mut().item_spacing.y = 0.0;
-            let scales = (&mut state.power, &mut state.difference);
-            charts(ui, traces, &mut state.axis, scales, marked, room, t);
+            charts(
+                ui,
+                traces,
+                &mut state.axis,
+                &mut state.difference,
+                marked,
+                room,
+                t,
+            );
         });
     if state.axis.end_frame() == PointerMoved::Yes {
         ui.ctx().request_repaint();
@@ -133,7 +139,7 @@ fn charts(
     ui: &mut Ui,
     traces: &Traces,
     axis: &mut TimeAxis,
-    (power_scale, difference_scale): (&mut Slow, &mut Slow),
+    difference_scale: &mut Slow,
     marked: Marked,
     room: f32,
     t: &Tokens,
@@ -148,21 +154,17 @@ fn charts(
     .map(|(role, trace)| power_curve(*role, trace, t))
     .collect();
     let [from, to] = axis.moments(traces.end);
-    let highest = |curves: &[Curve<'_>]| {
-        let extents = curves
-            .iter()
-            .filter_map(|curve| points::extent(curve.trace, from, to));
-        extents
-            .map(|[low, high]| low.abs().max(high.abs()))
-            .fold(0.0, f64::max)
-    };
-    let top = power_scale.fit(highest(&curves));
+    let extents = curves
+        .iter()
+        .filter_map(|curve| points::extent(curve.trace, from, to));
+    // A lens looks closely: the power axis need not begin at zero here.
+    let y = ticks::around(extents.reduce(|[a, b], [c, d]| [a.min(c), b.max(d)]));
     let power = TimeChart {
         id: "lens power",
         title: "Power, W",
         height: (0.58 * room).floor(),
-        y: [0.0, top],
-        y_ticks: ticks::numbers([0.0, top], 4),
+        y,
+        y_ticks: ticks::numbers(y, 4),
         below: Below::Bare,
         curves,
         tolerance: None,
@@ -179,7 +181,8 @@ fn charts(
         join: Join::Held,
         say: |value| format!("{}\u{a0}W", words::signed(value, 0)),
     }];
-    let top = difference_scale.fit(highest(&curves));
+    let extent = points::extent(&traces.difference_w, from, to).unwrap_or_default();
+    let top = difference_scale.fit(extent[0].abs().max(extent[1].abs()));
     let difference = TimeChart {
         id: "lens difference",
         title: "Difference, W, seconds",

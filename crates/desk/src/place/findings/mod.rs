@@ -126,13 +126,9 @@ fn head(ui: &mut Ui, opened: &Opened<'_>, state: &mut State, out: &mut Vec<Reque
         });
         let chosen = PAGES.iter().position(|(page, _)| *page == state.page);
         let names = PAGES.map(|(_, name)| name);
-        ui.horizontal(|ui| {
-            // The words begin at the margin although their targets are wider.
-            ui.add_space(-tokens::GRID);
-            if let Some(index) = control::words_row(ui, &names, chosen) {
-                state.page = PAGES[index].0;
-            }
-        });
+        if let Some(index) = control::words_row(ui, &names, chosen) {
+            state.page = PAGES[index].0;
+        }
     });
 }
 
@@ -161,15 +157,15 @@ fn judgement(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
             }
         });
     }
+    ui.add_space(tokens::GAP);
+    if !findings.claims.is_empty() {
+        claims::claims_ui(ui, &findings.claims);
+    }
     ui.scope(|ui| {
         ui.set_max_width(ui.available_width().min(tokens::MEASURE));
         parts::quiet(ui, &findings.rule);
     });
     ui.add_space(tokens::GAP);
-    if !findings.claims.is_empty() {
-        claims::claims_ui(ui, &findings.claims);
-        ui.add_space(tokens::GAP);
-    }
     cells::cells_ui(ui, findings, &mut state.lens);
     ui.add_space(tokens::GAP);
     budget::budget_ui(ui, findings);

@@ -4,7 +4,7 @@ use super::State;
 use crate::chart::graph::{Below, Dash};
 use crate::chart::points::Join;
 use crate::chart::time_axis::STRETCHES;
-use crate::chart::time_chart::{Curve, Marked, TimeChart, time_chart};
+use crate::chart::time_chart::{Curve, MarkStyle, Marked, TimeChart, time_chart};
 use crate::chart::{points, ticks};
 use crate::parts::{self, Glyph, Voice, control, glyph, words};
 use crate::theme::{self, Tokens, tokens};
@@ -13,18 +13,35 @@ use bench::model::{FlagView, InstrumentRole, InstrumentView};
 use bench::trace::Trace;
 use egui::{Layout, Ui};
 
+/// Below this height there are two charts instead of three, points.
+const LOW: f32 = 45.0 * tokens::GRID;
+
 /// Draws the charts and what chooses the stretch of time, `height` points high together.
 pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f32) {
     let t = theme::tokens(ui);
     let gap = tokens::GRID;
     let room = (height - tokens::CONTROL - 3.0 * gap).max(30.0 * tokens::GRID);
     ui.spacing_mut().item_spacing.y = 0.0;
-    power(ui, model, state, t, (0.46 * room).floor());
+    // Where there is little room the third chart would be too low to be read.
+    let parts = if room < LOW {
+        [0.58, 0.42, 0.0]
+    } else {
+        [0.46, 0.31, 0.23]
+    };
+    let [first, second, third] = parts.map(|part: f32| (part * room).floor());
+    let below = if third > 0.0 {
+        Below::Bare
+    } else {
+        Below::Labelled
+    };
+    power(ui, model, state, t, first);
     ui.add_space(gap);
-    difference(ui, model, state, t, (0.31 * room).floor());
+    difference(ui, model, state, t, (second, below));
     ui.add_space(gap);
-    wheel(ui, model, state, t, (0.23 * room).floor());
-    ui.add_space(gap);
+    if third > 0.0 {
+        wheel(ui, model, state, t, third);
+        ui.add_space(gap);
+    }
     choose(ui, state);
 }
 
@@ -94,7 +111,13 @@ fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
     time_chart(ui, &chart, &mut state.axis, model.now);
 }
 
-fn difference(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32) {
+fn difference(
+    ui: &mut Ui,
+    model: &Model,
+    state: &mut State,
+    t: &Tokens,
+    (height, below): (f32, Below),
+) {
     let comparison = &model.comparison;
     let curves = vec![Curve {
         name: "30\u{a0}s means",
@@ -112,7 +135,7 @@ fn difference(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height:
         height,
         y: [-top, top],
         y_ticks: ticks::signed([-top, top], rows(height)),
-        below: Below::Bare,
+        below,
         curves,
         tolerance: comparison.tolerance_pct,
         band: Some((&comparison.difference_pct, &comparison.expanded_pct)),
@@ -188,7 +211,7 @@ fn highest(curves: &[Curve<'_>], state: &State, model: &Model) -> f64 {
 
 /// How many numbers an axis of this height carries.
 fn rows(height: f32) -> usize {
-    ((height - 48.0) / 36.0).clamp(2.0, 6.0) as usize
+    ((height - 48.0) / 32.0).clamp(3.0, 6.0) as usize
 }
 
 fn marked(flag: &FlagView, t: &Tokens) -> Marked {
@@ -198,6 +221,7 @@ fn marked(flag: &FlagView, t: &Tokens) -> Marked {
         glyph: Glyph::of_severity(flag.severity),
         ink: glyph::severity_ink(flag.severity, t),
         words: flag.words.clone(),
+        style: MarkStyle::Hatched,
     }
 }
 

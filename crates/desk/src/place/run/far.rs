@@ -5,7 +5,7 @@ use super::work;
 use crate::parts::{control, words};
 use crate::theme::{self, tokens};
 use bench::Model;
-use bench::model::{InstrumentRole, Phase};
+use bench::model::{InstrumentRole, Phase, StepView};
 use egui::{Align2, CentralPanel, Color32, Frame, Rect, Role, Sense, Ui, WidgetInfo};
 
 /// Draws the view over everything but the strip of controls.
@@ -30,7 +30,7 @@ pub(crate) fn far_ui(ui: &mut Ui, model: &Model) {
             .now
             .map(|[value, _]| words::signed(value, 1));
         let figures = [
-            ("Target", step.map_or_else(nothing, work::target), t.text),
+            ("Target, W", target(step), t.text),
             ("Device, W", power(InstrumentRole::UnderTest), t.device),
             (
                 "Reference, W",
@@ -43,15 +43,25 @@ pub(crate) fn far_ui(ui: &mut Ui, model: &Model) {
         ];
         let foot = (0.2 * whole.height()).max(6.0 * tokens::GRID);
         let (top, bottom) = whole.split_top_bottom_at_y(whole.bottom() - foot);
-        let size = (0.3 * top.height()).min(0.076 * top.width());
+        // As large as the rows allow, and all alike: the widest figure must fit its column.
+        let room = top.width() / 3.0 - 5.0 * tokens::GRID;
+        let widest = figures
+            .iter()
+            .map(|(_, value, _)| control::text_width(ui, value, theme::bold(100.0)) / 100.0)
+            .fold(WIDEST, f32::max);
+        let size = (0.34 * top.height()).min(room / widest);
         for (index, (label, value, ink)) in figures.into_iter().enumerate() {
             let cell = cell(top, index);
             figure(ui, cell, label, &value, size, ink);
         }
-        foot_ui(ui, bottom, model, 0.45 * size);
+        foot_ui(ui, bottom, model, 0.4 * size);
         ui.allocate_rect(whole, Sense::hover());
     });
 }
+
+/// Room for four digits and a sign, in units of the size, so that figures do not change their size
+/// from one moment to the next.
+const WIDEST: f32 = 2.8;
 
 fn expanded(model: &Model) -> String {
     let now = model.comparison.now;
@@ -59,6 +69,17 @@ fn expanded(model: &Model) -> String {
         || words::NOTHING.to_owned(),
         |[_, expanded]| words::decimals(expanded, 1),
     )
+}
+
+/// The target as a bare number, or in words where it is no power.
+fn target(step: Option<&StepView>) -> String {
+    match step {
+        Some(step) if step.target_w.is_some() => {
+            step.target_w.map(words::whole).unwrap_or_default()
+        }
+        Some(step) => work::target(step),
+        None => words::NOTHING.to_owned(),
+    }
 }
 
 /// The rectangle of one of six figures, three in a row.
@@ -74,7 +95,7 @@ fn figure(ui: &mut Ui, rect: Rect, label: &str, value: &str, size: f32, ink: Col
     let response = ui.interact(rect, id, Sense::hover());
     let name = format!("{label} {value}");
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &name));
-    let small = theme::regular((0.22 * size).max(tokens::HEADING));
+    let small = theme::regular((0.16 * size).max(tokens::HEADING));
     let label_height = 1.4 * small.size;
     let (top, bottom) = rect.split_top_bottom_at_y(rect.top() + label_height);
     control::text_in(ui, top, label, small, t.quiet, Align2::LEFT_CENTER);

@@ -61,6 +61,9 @@ impl State {
 /// Below this width charts and figures stand one under the other.
 const WIDE: f32 = 84.0 * tokens::GRID;
 
+/// Below this height the figures and the lists share one scroll.
+const LOW: f32 = 68.0 * tokens::GRID;
+
 /// Draws the place.
 pub(crate) fn run_ui(
     ui: &mut Ui,
@@ -158,13 +161,20 @@ fn narrow(
 
 /// The figures at the right: what must be read from two metres first, lists below.
 fn figures(ui: &mut Ui, model: &Model, state: &mut State) {
-    readings::readings_ui(ui, model);
-    ui.add_space(tokens::GAP);
-    work::work_ui(ui, model);
-    ui.add_space(tokens::GAP);
+    if ui.available_height() < LOW {
+        // One scroll for all of it where the window is low.
+        ScrollArea::vertical()
+            .id_salt("figures")
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                first_figures(ui, model);
+                lists(ui, model, state, 20.0 * tokens::GRID);
+            });
+        return;
+    }
+    first_figures(ui, model);
     let room = ui.available_height();
     if room < 40.0 * tokens::GRID {
-        // One list under the other in one scroll where the window is low.
         ScrollArea::vertical()
             .id_salt("lists")
             .auto_shrink([false, false])
@@ -186,6 +196,13 @@ fn figures(ui: &mut Ui, model: &Model, state: &mut State) {
     }
 }
 
+fn first_figures(ui: &mut Ui, model: &Model) {
+    readings::readings_ui(ui, model);
+    ui.add_space(tokens::GAP);
+    work::work_ui(ui, model);
+    ui.add_space(tokens::GAP);
+}
+
 fn lists(ui: &mut Ui, model: &Model, state: &mut State, steps: f32) {
     parts::caption(ui, "Steps");
     steps::steps_ui(ui, model, &mut state.step, steps);
@@ -198,8 +215,17 @@ fn lists(ui: &mut Ui, model: &Model, state: &mut State, steps: f32) {
 /// Script, recording and the health of every source.
 fn head(ui: &mut Ui, model: &Model) {
     parts::heading(ui, &model.script.title);
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing = egui::vec2(2.0 * tokens::GRID, 0.5 * tokens::GRID);
+        ui.spacing_mut().interact_size.y = 2.0 * tokens::GRID;
+        sources(ui, model);
+    });
+    ui.add_space(tokens::GRID);
+}
+
+/// Recording time and the health of every source, in as many lines as they need.
+fn sources(ui: &mut Ui, model: &Model) {
     ui.horizontal_wrapped(|ui| {
-        ui.spacing_mut().item_spacing = egui::vec2(2.0 * tokens::GRID, 0.0);
         let t = theme::tokens(ui);
         let kind = if model.simulated {
             "Simulated bench · recorded"
@@ -218,16 +244,10 @@ fn head(ui: &mut Ui, model: &Model) {
             let good = instrument.health == bench::model::Health::Good;
             let ink = if good { t.quiet } else { t.text };
             let text = format!("{} {state}", instrument.name);
-            parts::marked(
-                ui,
-                Glyph::of_health(&instrument.health),
-                ink,
-                &text,
-                tokens::BODY,
-            );
+            let glyph = Glyph::of_health(&instrument.health);
+            parts::marked_within(ui, 30.0 * tokens::GRID, glyph, ink, &text, tokens::BODY);
         }
     });
-    ui.add_space(tokens::GRID);
 }
 
 /// What is asked of the rider now, in large letters: a prompt, or where the session stands.
@@ -250,7 +270,7 @@ fn call(
                 reason => format!("Paused: {reason}. The load is off."),
             };
             band(ui, &words, |ui| {
-                if parts::button(ui, "Go on", "Space", Voice::Primary).clicked() {
+                if parts::button(ui, "Resume", "Space", Voice::Primary).clicked() {
                     out.push(Request::Bench(Command::Resume));
                 }
             });
@@ -289,20 +309,23 @@ fn band(ui: &mut Ui, words: &str, control: impl FnOnce(&mut Ui)) {
         .corner_radius(tokens::CORNER)
         .inner_margin(Margin::symmetric(24, 16));
     frame.show(ui, |ui| {
-        ui.set_width(ui.available_width());
-        let wide = ui.available_width() - 24.0 * tokens::GRID;
+        let whole = ui.available_width();
+        ui.set_width(whole);
+        let wide = (whole - 24.0 * tokens::GRID).max(20.0 * tokens::GRID);
+        let one_line = control::text_width(ui, words, theme::bold(tokens::TALL)) <= wide;
+        let size = if one_line {
+            tokens::TALL
+        } else {
+            tokens::HEADING
+        };
+        let text = egui::RichText::new(words)
+            .font(theme::bold(size))
+            .color(t.text);
         ui.horizontal(|ui| {
-            let one_line = control::text_width(ui, words, theme::bold(tokens::TALL)) <= wide;
-            let size = if one_line {
-                tokens::TALL
-            } else {
-                tokens::HEADING
-            };
-            let text = egui::RichText::new(words)
-                .font(theme::bold(size))
-                .color(t.text);
-            ui.vertical(|ui| {
-                ui.set_width(wide.max(160.0));
+            let center = egui::Layout::left_to_right(egui::Align::Center);
+            let least = egui::vec2(wide, tokens::BIG_CONTROL);
+            ui.allocate_ui_with_layout(least, center, |ui| {
+                ui.set_min_width(wide);
                 ui.add(egui::Label::new(text).wrap());
             });
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), control);

@@ -63,7 +63,7 @@ fn row(ui: &mut Ui, model: &Model, index: usize, present: Option<usize>) -> Rect
     }
     let inner = rect
         .with_min_x(rect.left() + 1.5 * tokens::GRID)
-        .with_max_x(rect.right() - 4.0);
+        .with_max_x(rect.right() - tokens::GRID);
     let time = inner.with_min_x(inner.right() - 48.0);
     control::text_in(ui, time, &length, font.clone(), ink, Align2::RIGHT_CENTER);
     let power = inner.with_max_x(time.left() - tokens::GRID);

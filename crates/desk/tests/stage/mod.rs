@@ -1,0 +1,99 @@
+//! A desk on a stage: inputs that a test can change, wishes that it can read, hands that click.
+#![allow(dead_code, reason = "each test uses a part of it")]
+
+use analysis::evidence::Evidence;
+use analysis::findings::Findings;
+use bench::Model;
+use desk::{
+    Desk, Inputs, Opened, Place, Progress, Remembered, Request, RigCard, ScriptCard, ShelfRow,
+};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+
+/// What the desk is shown and what it wished for.
+#[derive(Default)]
+pub struct Stage {
+    pub desk: Option<Desk>,
+    pub model: Option<Model>,
+    pub opened: Option<(u64, Findings, Evidence)>,
+    pub scripts: Vec<ScriptCard>,
+    pub rigs: Vec<RigCard>,
+    pub shelf: Vec<ShelfRow>,
+    pub failure: Option<String>,
+    pub busy: Option<String>,
+    pub wishes: Vec<Request>,
+    pub frames: usize,
+}
+
+impl Stage {
+    pub fn draw(&mut self, ui: &mut egui::Ui) {
+        let desk = self
+            .desk
+            .get_or_insert_with(|| Desk::new(ui.ctx(), Remembered::default()));
+        let inputs = Inputs {
+            model: self.model.as_ref(),
+            opened: self.opened.as_ref().map(|(id, findings, evidence)| Opened {
+                id: *id,
+                label: "Trainer 7, level sweep",
+                findings,
+                evidence: Some(evidence),
+            }),
+            scripts: &self.scripts,
+            rigs: &self.rigs,
+            shelf: &self.shelf,
+            failure: self.failure.as_deref(),
+            busy: self.busy.as_deref().map(|words| Progress {
+                words,
+                fraction: Some(0.5),
+            }),
+            ..Inputs::default()
+        };
+        desk.ui(ui, &inputs, &mut self.wishes);
+        self.frames += 1;
+    }
+}
+
+pub type Play = Harness<'static, Stage>;
+
+/// Opens the desk at a size.
+pub fn open(stage: Stage, size: [f32; 2]) -> Play {
+    Harness::builder()
+        .with_size(size)
+        .with_context_setup(desk::theme::install)
+        .build_ui_state(|ui, stage: &mut Stage| stage.draw(ui), stage)
+}
+
+/// Opens the desk at its usual size.
+pub fn usual(stage: Stage) -> Play {
+    open(stage, [1280.0, 800.0])
+}
+
+/// Clicks what has this name and gives the wishes since the last look.
+pub fn click(play: &mut Play, name: &str) -> Vec<Request> {
+    play.get_by_label(name).click();
+    play.run();
+    wishes(play)
+}
+
+/// Presses a key and gives the wishes since the last look.
+pub fn press(play: &mut Play, key: egui::Key) -> Vec<Request> {
+    play.key_press(key);
+    play.run();
+    wishes(play)
+}
+
+pub fn wishes(play: &mut Play) -> Vec<Request> {
+    std::mem::take(&mut play.state_mut().wishes)
+}
+
+pub fn place(play: &Play) -> Place {
+    play.state()
+        .desk
+        .as_ref()
+        .expect("a frame was drawn")
+        .place()
+}
+
+pub fn shows(play: &Play, words: &str) -> bool {
+    play.query_all_by_label_contains(words).next().is_some()
+}

@@ -1,0 +1,255 @@
+//! Whole workflows as transcripts: what was done, what the desk wished for, what it then showed.
+
+mod sample;
+mod stage;
+
+use bench::model::{Phase, Severity};
+use desk::{Pace, Place, Request};
+use egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable;
+use stage::{Play, Stage, click, open, place, press, shows, usual, wishes};
+
+/// Writes down what happens, one line each.
+struct Transcript(Vec<String>);
+
+impl Transcript {
+    fn note(&mut self, deed: &str, wished: &[Request], play: &Play) {
+        let place = place(play).word();
+        self.0.push(format!("{deed} → {wished:?} @ {place}"));
+    }
+}
+
+/// A window tall enough that no list must be scrolled.
+fn tall(stage: Stage) -> Play {
+    open(stage, [1920.0, 1200.0])
+}
+
+fn ended() -> bench::Model {
+    sample::in_phase(Phase::Ended {
+        reason: "the script is done".into(),
+    })
+}
+
+#[test]
+fn a_newcomer_reaches_a_verdict_in_four_actions() {
+    let mut play = usual(Stage {
+        scripts: sample::scripts(),
+        rigs: sample::rigs(),
+        ..Stage::default()
+    });
+    let mut seen = Transcript(Vec::new());
+    play.run();
+    let wished = click(&mut play, "Ride on the simulated bench");
+    seen.note("click ride", &wished, &play);
+
+    play.state_mut().model = Some(sample::in_phase(Phase::Cautions));
+    play.run();
+    let wished = click(&mut play, "I have read this");
+    seen.note("click read", &wished, &play);
+
+    play.state_mut().model = Some(sample::in_phase(Phase::Ready));
+    play.run();
+    let wished = click(&mut play, "Start riding");
+    seen.note("click start", &wished, &play);
+
+    play.state_mut().model = Some(ended());
+    let evidence = sample::findings::evidence(1.035);
+    play.state_mut().opened = Some((1, sample::findings::findings(&evidence), evidence));
+    play.run();
+    // The word stands on the rail, too; the control above the charts is the one with the key.
+    let wished = press(&mut play, Key::Enter);
+    seen.note("press Enter", &wished, &play);
+
+    assert_eq!(
+        seen.0,
+        [
+            "click ride → [StartSession { script: \"first-look\", rig: \"honest\", \
+             pace: RealTime }] @ Script",
+            "click read → [Bench(AcceptCautions)] @ Run",
+            "click start → [Bench(Start)] @ Run",
+            "press Enter → [] @ Findings",
+        ]
+    );
+    assert!(shows(&play, "Shown beyond"));
+}
+
+#[test]
+fn a_script_a_bench_and_a_pace_are_chosen() {
+    let mut play = usual(Stage {
+        scripts: sample::scripts(),
+        rigs: sample::rigs(),
+        ..Stage::default()
+    });
+    play.run();
+    click(&mut play, "Level sweep, up and down");
+    click(&mut play, "A trainer with faults to find");
+    click(&mut play, "× 60");
+    assert_eq!(
+        press(&mut play, Key::Enter),
+        [Request::StartSession {
+            script: "level-sweep".into(),
+            rig: "workshop".into(),
+            pace: Pace::Times60
+        }]
+    );
+}
+
+#[test]
+fn a_script_with_an_error_says_where_and_cannot_be_ridden() {
+    let mut play = usual(Stage {
+        scripts: sample::scripts(),
+        rigs: sample::rigs(),
+        ..Stage::default()
+    });
+    play.run();
+    click(&mut play, "Own sprints");
+    assert!(shows(&play, "line 12, column 9"));
+    assert!(play.query_by_label("Ride on the simulated bench").is_none());
+    assert_eq!(press(&mut play, Key::Enter), vec![]);
+}
+
+#[test]
+fn a_flag_leads_to_its_place_and_the_charts_come_back() {
+    let mut play = tall(Stage {
+        model: Some(sample::riding(1480)),
+        ..Stage::default()
+    });
+    play.run();
+    assert!(shows(&play, "follows the present"));
+    click(&mut play, "no packets from Trainer 7 for 6 s");
+    assert!(!shows(&play, "follows the present"));
+    assert_eq!(click(&mut play, "Back to the present"), vec![]);
+    assert!(shows(&play, "follows the present"));
+    press(&mut play, Key::ArrowLeft);
+    assert!(!shows(&play, "follows the present"));
+    press(&mut play, Key::End);
+    assert!(shows(&play, "follows the present"));
+}
+
+#[test]
+fn the_figures_are_read_out_beside_the_charts() {
+    let mut play = usual(Stage {
+        model: Some(sample::riding(1480)),
+        ..Stage::default()
+    });
+    play.run();
+    let model = play.state().model.clone().unwrap();
+    let device = model.instruments[0].power_w.unwrap().value;
+    let reference = model.instruments[1].power_w.unwrap().value;
+    for words in [
+        format!("Device {device:.0} W"),
+        format!("Reference {reference:.0} W"),
+        format!("device {device:.0}\u{a0}W"),
+        "Left 1:20".to_owned(),
+        "steady, this counts".to_owned(),
+        "now: Hold 200 W".to_owned(),
+        "60 s mean +3.4 % ± 1.0 %".to_owned(),
+        "loaded, confirmed".to_owned(),
+    ] {
+        assert!(shows(&play, &words), "{words:?} is not shown");
+    }
+    assert_eq!(
+        model
+            .flags
+            .iter()
+            .filter(|f| f.severity == Severity::DropOut)
+            .count(),
+        2
+    );
+}
+
+#[test]
+fn findings_lead_to_the_raw_traces() {
+    let evidence = sample::findings::evidence(1.035);
+    let findings = sample::findings::findings(&evidence);
+    let overall = findings.overall.clone();
+    let mut play = usual(Stage {
+        opened: Some((1, findings, evidence)),
+        ..Stage::default()
+    });
+    play.run();
+    assert_eq!(place(&play), Place::Findings);
+    assert!(shows(&play, &overall.sentence));
+    assert!(shows(&play, "referred to the hub"));
+    let cell = play
+        .query_all_by_label_contains("200\u{a0}W, 90\u{a0}rpm")
+        .next()
+        .unwrap();
+    cell.click();
+    play.run();
+    assert!(shows(&play, "Raw traces · 200\u{a0}W"));
+    assert!(shows(&play, "was moved by that"));
+    click(&mut play, "Close");
+    assert!(!shows(&play, "Raw traces"));
+
+    click(&mut play, "Recording");
+    click(&mut play, "16:50, missing packets, 9.0, 2.27");
+    assert!(shows(&play, "Raw traces · missing packets"));
+    click(&mut play, "Close");
+
+    click(&mut play, "Examinations");
+    let not_tested = play.state().opened.as_ref().unwrap().1.not_tested.len();
+    click(&mut play, &format!("Not tested · {not_tested}"));
+    assert!(shows(&play, "What to ride or to bring"));
+
+    play.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    play.run();
+    assert_eq!(wishes(&mut play), [Request::SaveReport]);
+    assert_eq!(click(&mut play, "Save report …"), [Request::SaveReport]);
+}
+
+#[test]
+fn the_shelf_is_searched_and_opened() {
+    let mut play = usual(Stage {
+        shelf: sample::shelf(1000),
+        ..Stage::default()
+    });
+    play.run();
+    press(&mut play, Key::Num5);
+    assert_eq!(click(&mut play, "Open a file …"), [Request::OpenSession]);
+    let field = play.get_by_label("Search the shelf");
+    field.focus();
+    field.type_text("run 500");
+    play.run();
+    assert_eq!(
+        play.query_all_by_label_contains("level sweep, run").count(),
+        1
+    );
+    let row = play.get_by_label_contains("run 500,");
+    row.click();
+    play.run();
+    assert_eq!(
+        wishes(&mut play),
+        [Request::OpenShelved("session-500".into())]
+    );
+}
+
+#[test]
+fn a_failure_is_said_and_can_be_closed() {
+    let mut play = usual(Stage {
+        scripts: sample::scripts(),
+        failure: Some("the file is not a session: it begins with other bytes".into()),
+        ..Stage::default()
+    });
+    play.run();
+    assert!(shows(&play, "it begins with other bytes"));
+    assert_eq!(click(&mut play, "Close"), [Request::DismissFailure]);
+}
+
+#[test]
+fn long_work_can_be_cancelled() {
+    let mut play = usual(Stage {
+        scripts: sample::scripts(),
+        rigs: sample::rigs(),
+        busy: Some("Computing the findings".into()),
+        ..Stage::default()
+    });
+    play.run();
+    assert!(shows(&play, "Computing the findings · 50"));
+    assert_eq!(
+        press(&mut play, Key::Enter),
+        vec![],
+        "nothing starts while work is going on"
+    );
+    assert_eq!(click(&mut play, "Cancel"), [Request::CancelWork]);
+}
