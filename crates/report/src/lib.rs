@@ -1,9 +1,24 @@
 //! Findings as documents.
 //!
-//! The JSON document is the stable, versioned form for other programs; its fields are described
-//! in `SCHEMA.md` beside this crate. Everything in a document comes from the findings and from
-//! what the session says about itself; nothing is computed here.
+//! * [`document`]: one JSON value, the stable, versioned form for other programs; its fields are
+//!   described in `SCHEMA.md` beside this crate.
+//! * [`html`]: the report, one self-contained HTML file for people.
+//! * [`svg()`] and [`pictures()`]: single plots as vector pictures for publication.
+//! * [`csv`]: tables for other people's tools; columns are described in `CSV.md`.
+//!
+//! Everything in a document comes from the findings and from what the session says about itself;
+//! nothing is judged here. What is absent, on purpose: clocks, files, and anything fetched from
+//! elsewhere.
 
+pub mod csv;
+mod describe;
+mod html;
 pub mod json;
+mod pictures;
+mod svg;
+mod words;
 
+pub use html::{Imprint, html, html_with};
 pub use json::{SCHEMA, SessionFacts, document};
+pub use pictures::{Picture, pictures};
+pub use svg::{Paper, Size, svg};

@@ -1,0 +1,167 @@
+//! The report: one self-contained HTML file for people.
+//!
+//! No script, nothing fetched: style, typeface and plots are in the file. It is written as
+//! well-formed XML, so that it can be checked. On top a summary that needs no training, then
+//! claims, evidence, uncertainty and identification. It prints on A4 and Letter with the report's
+//! identification on every page and a clear end.
+//!
+//! Nothing is computed here besides sums and shares for display; the same findings give the same
+//! bytes.
+
+mod evidence;
+mod identity;
+mod judgement;
+mod markup;
+mod summary;
+
+use crate::words::escape;
+use crate::{SessionFacts, svg::measure};
+use analysis::findings::Findings;
+use base64::Engine;
+use markup::{Safe, join, ours, section};
+
+/// What only the tester knows. Everything that is `None` is printed as a dash.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Imprint {
+    /// Who tested.
+    pub tester: Option<String>,
+    /// Where to reach them.
+    pub address: Option<String>,
+    /// Where it was tested.
+    pub place: Option<String>,
+    /// For whom.
+    pub customer: Option<String>,
+    /// State of the device: hours, wear, settings.
+    pub item_condition: Option<String>,
+    /// When the device was received.
+    pub received: Option<String>,
+    /// When the report was issued.
+    pub issued: Option<String>,
+    /// How this unit was obtained.
+    pub sampling: Option<String>,
+    /// Who answers for the report.
+    pub authorised_by: Option<String>,
+    /// Results that others provided.
+    pub external: Option<String>,
+    /// Who supplied the unit and who paid.
+    pub interests: Option<String>,
+    /// The report that this one replaces, and why.
+    pub amends: Option<String>,
+}
+
+/// What every part of the page is written from.
+struct Page<'a> {
+    facts: &'a SessionFacts,
+    findings: &'a Findings,
+    imprint: &'a Imprint,
+    id: String,
+}
+
+/// The report of one session.
+pub fn html(facts: &SessionFacts, findings: &Findings) -> String {
+    html_with(facts, findings, &Imprint::default())
+}
+
+/// The report of one session with what the tester says about themselves and the unit.
+pub fn html_with(facts: &SessionFacts, findings: &Findings, imprint: &Imprint) -> String {
+    let id = identity::report_id(facts, findings, imprint);
+    let page = Page { facts, findings, imprint, id };
+    let device = findings.under_test.as_deref().unwrap_or("no device under test");
+    let title = format!("Test report {}: {device}", page.id);
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
+         style-src 'unsafe-inline'; font-src data:\"/>\n\
+         <meta name=\"generator\" content=\"{}\"/>\n<title>{}</title>\n<style>\n{}</style>\n\
+         </head>\n<body>\n<div class=\"sheet\">\n{}<main class=\"matter\">\n{}</main>\n</div>\n\
+         </body>\n</html>\n",
+        identity::program(),
+        escape(&title),
+        style(&page),
+        running(&page, device),
+        matter(&page)
+    )
+}
+
+/// The sections in their order: id, name in the contents, heading, content.
+fn matter(page: &Page<'_>) -> Safe {
+    let sections = [
+        ("claims", "Claims and verdicts", judgement::claims(page)),
+        ("conditions", "Results at every condition", judgement::conditions(page)),
+        ("comparison", "The comparison in pictures", evidence::plots(page)),
+        ("uncertainty", "Uncertainty budget", judgement::uncertainty(page)),
+        ("rule", "Decision rule", judgement::rule(page)),
+        ("examinations", "Examinations", evidence::examinations(page)),
+        ("exclusions", "What did not count", evidence::exclusions(page)),
+        ("anomalies", "Anomalies", evidence::anomalies(page)),
+        ("method", "Method", evidence::method(page)),
+        ("items", "Instruments and their calibration", evidence::items(page)),
+        ("surroundings", "Surroundings", evidence::conditions(page)),
+        ("identification", "Identification", identity::identification(page)),
+        ("integrity", "Software and seal", identity::integrity(page)),
+    ];
+    let contents: String = sections
+        .iter()
+        .map(|(id, name, _)| format!("{}\n", markup::see(id, name)))
+        .collect();
+    let top = ours(format!(
+        "<div class=\"top\"><span>Test report</span><span>{}</span></div>\n",
+        escape(&page.id)
+    ));
+    let simulated = if is_simulated(page) {
+        ours(
+            "<div class=\"simulated\" role=\"note\"><strong>SIMULATED – not a test of a real \
+             device</strong>\n<p>No rider, no trainer and no power meter stands behind these \
+             figures. They come from a simulated bench and say something about this program \
+             only.</p></div>\n"
+                .to_owned(),
+        )
+    } else {
+        Safe::default()
+    };
+    let contents = ours(format!("<nav aria-label=\"Contents\">\n{contents}</nav>\n"));
+    let end = ours(format!("<p class=\"end\">End of report {}</p>\n", escape(&page.id)));
+    let sections = sections.into_iter().map(|(id, heading, content)| section(id, heading, content));
+    join([top, simulated, summary::summary(page), contents].into_iter().chain(sections).chain([end]))
+}
+
+/// What stands on top of every printed page.
+fn running(page: &Page<'_>, device: &str) -> Safe {
+    let device = measure::clip(device, 10.0, 400.0);
+    let simulated = if is_simulated(page) { "<b>SIMULATED</b>" } else { "" };
+    ours(format!(
+        "<div class=\"running\" aria-hidden=\"true\"><div><span>Test report <b>{}</b></span>\
+         {simulated}<span>{}</span></div></div>\n",
+        escape(&page.id),
+        escape(&device)
+    ))
+}
+
+fn is_simulated(page: &Page<'_>) -> bool {
+    page.facts.about.is_simulated() || page.facts.sources.iter().any(|source| source.simulated)
+}
+
+const REGULAR: &[u8] = include_bytes!("../../../../assets/fonts/B612-Regular.otf");
+const BOLD: &[u8] = include_bytes!("../../../../assets/fonts/B612-Bold.otf");
+
+/// The style sheet with the typeface in it: B612, under the SIL Open Font License, which allows
+/// documents to carry it.
+fn style(page: &Page<'_>) -> String {
+    let face = |weight: &str, bytes: &[u8]| {
+        let data = base64::engine::general_purpose::STANDARD.encode(bytes);
+        format!(
+            "@font-face {{ font-family: B612; font-weight: {weight}; \
+             src: url(data:font/otf;base64,{data}) format(\"opentype\"); }}\n"
+        )
+    };
+    // The id is letters, digits and hyphens: it needs no escaping in a string of the style sheet.
+    let pages = format!(
+        "@page {{ margin: 15mm 15mm 17mm; \
+         @bottom-left {{ content: \"{}\"; font: 7.5pt B612, sans-serif; color: #4b5257; }} \
+         @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); \
+         font: 7.5pt B612, sans-serif; color: #4b5257; }} }}\n",
+        page.id
+    );
+    [&face("normal", REGULAR), &face("bold", BOLD), include_str!("page.css"), &pages].concat()
+}

@@ -1,0 +1,159 @@
+//! Numbers and words as people read them: the unit always with the number, true minus signs, and
+//! everything that comes from outside made harmless for XML.
+
+/// What stands where there is no value.
+pub(crate) const NOTHING: &str = "–";
+
+/// A text as the content or an attribute of an XML element.
+///
+/// The five characters that XML gives a meaning to are replaced by references; control
+/// characters, which XML 1.0 does not allow at all, by the sign for an unknown character.
+pub(crate) fn escape(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len() + 8);
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            '\t' | '\n' | '\r' => safe.push(' '),
+            // Directional overrides would let a name turn the words around it.
+            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => safe.push('\u{fffd}'),
+            '\u{fffe}' | '\u{ffff}' => safe.push('\u{fffd}'),
+            c if c.is_control() => safe.push('\u{fffd}'),
+            c => safe.push(c),
+        }
+    }
+    safe
+}
+
+/// A number with a fixed count of decimals and a true minus sign; a dash for what is no number.
+pub(crate) fn decimals(value: f64, decimals: usize) -> String {
+    if value.is_finite() {
+        signless(format!("{value:.decimals$}"))
+    } else {
+        NOTHING.to_owned()
+    }
+}
+
+/// The same with its sign, a plus too; a rounded zero has none.
+pub(crate) fn signed(value: f64, decimals: usize) -> String {
+    if value.is_finite() {
+        signless(format!("{value:+.decimals$}"))
+    } else {
+        NOTHING.to_owned()
+    }
+}
+
+/// A number with about three significant digits.
+pub(crate) fn figures(value: f64) -> String {
+    let size = value.abs();
+    let places = match size {
+        s if s >= 100.0 || s == 0.0 => 0,
+        s if s >= 10.0 => 1,
+        s if s >= 1.0 => 2,
+        s if s >= 0.1 => 3,
+        _ => 4,
+    };
+    decimals(value, places)
+}
+
+/// A number or a dash.
+pub(crate) fn some(value: Option<f64>, places: usize) -> String {
+    value.map_or_else(|| NOTHING.to_owned(), |value| decimals(value, places))
+}
+
+/// Minutes and seconds since the session began, hours when there are any.
+pub(crate) fn clock(seconds: f64) -> String {
+    let sign = if seconds <= -0.5 { "−" } else { "" };
+    let whole = seconds.abs().round() as u64;
+    let (hours, minutes, seconds) = (whole / 3600, whole / 60 % 60, whole % 60);
+    if hours > 0 {
+        format!("{sign}{hours}:{minutes:02}:{seconds:02}")
+    } else {
+        format!("{sign}{minutes}:{seconds:02}")
+    }
+}
+
+/// A length of time in words.
+pub(crate) fn length(seconds: f64) -> String {
+    let whole = seconds.max(0.0).round() as u64;
+    match whole {
+        0..120 => format!("{whole}\u{a0}s"),
+        120..3600 if whole.is_multiple_of(60) => format!("{}\u{a0}min", whole / 60),
+        120..3600 => format!("{}\u{a0}min {}\u{a0}s", whole / 60, whole % 60),
+        _ if whole / 60 % 60 == 0 => format!("{}\u{a0}h", whole / 3600),
+        _ => format!("{}\u{a0}h {}\u{a0}min", whole / 3600, whole / 60 % 60),
+    }
+}
+
+/// A probability: never printed as certain.
+pub(crate) fn probability(p: f64) -> String {
+    match p {
+        p if p >= 0.9995 => "> 0.999".to_owned(),
+        p if p < 0.0005 => "< 0.001".to_owned(),
+        p => decimals(p, 3),
+    }
+}
+
+/// A p for a small column: two decimals, never printed as certain.
+pub(crate) fn short_probability(p: f64) -> String {
+    match p {
+        p if p >= 0.995 => "> 0.99".to_owned(),
+        p if p < 0.005 => "< 0.01".to_owned(),
+        p => decimals(p, 2),
+    }
+}
+
+/// A count with its noun.
+pub(crate) fn count(number: usize, one: &str, many: &str) -> String {
+    format!("{number}\u{a0}{}", if number == 1 { one } else { many })
+}
+
+/// The first letter large.
+pub(crate) fn sentence_case(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// The hyphen becomes a minus sign; a rounded zero has no sign.
+fn signless(text: String) -> String {
+    let zero = text.chars().all(|c| matches!(c, '-' | '+' | '0' | '.'));
+    match text.strip_prefix('-') {
+        Some(rest) if zero => rest.to_owned(),
+        Some(rest) => format!("−{rest}"),
+        None if zero => text.trim_start_matches('+').to_owned(),
+        None => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// XML 1.0, sections 2.2 (characters) and 4.6 (predefined entities).
+    #[test]
+    fn what_comes_from_outside_is_harmless() {
+        assert_eq!(
+            escape("<script a=\"b\" c='d'>&"),
+            "&lt;script a=&quot;b&quot; c=&#39;d&#39;&gt;&amp;"
+        );
+        assert_eq!(escape("a\u{0}b\u{1b}c\u{202e}d\ne"), "a\u{fffd}b\u{fffd}c\u{fffd}d e");
+    }
+
+    #[test]
+    fn numbers_read_well() {
+        assert_eq!(signed(-1.26, 1), "−1.3");
+        assert_eq!(signed(0.04, 1), "0.0");
+        assert_eq!(signed(2.0, 1), "+2.0");
+        assert_eq!(decimals(f64::NAN, 1), NOTHING);
+        assert_eq!(figures(0.012_34), "0.0123");
+        assert_eq!(figures(123.4), "123");
+        assert_eq!(clock(3661.0), "1:01:01");
+        assert_eq!(length(9900.0), "2\u{a0}h 45\u{a0}min");
+        assert_eq!(probability(1.0), "> 0.999");
+        assert_eq!(short_probability(0.0), "< 0.01");
+        assert_eq!(short_probability(0.5), "0.50");
+    }
+}
