@@ -4,7 +4,8 @@
 //! where both instruments have them. Shifts are found to a fraction of a sample by cubic splines,
 //! segment by segment, and each lag carries an uncertainty from the residuals and the steepness of
 //! the minimum, robust against autocorrelation. Three segments or more also give a linear drift
-//! of the clock. Nothing is scaled and nothing is warped.
+//! of the clock. No data are scaled and none are warped; only the search allows for a difference
+//! in gain, so that it cannot pull the lag.
 //!
 //! A lag is relative: the reference has a delay of its own. A positive lag means that the stream
 //! is late.
@@ -22,7 +23,8 @@ use crate::findings::{Alignment, DriftApplied, LagQuantity, LagSegment};
 use crate::outcome::{Estimate, NotTested};
 use crate::settings::AlignSettings;
 use crate::stats::linear::fit_line_weighted;
-use spline::Uniform;
+use spline::{Coefficients, Uniform};
+use std::borrow::Cow;
 use units::{Series, Span, Timestamp};
 
 pub use variance::lag_of_series;
@@ -47,16 +49,28 @@ pub fn align(evidence: &Evidence, settings: &AlignSettings) -> Vec<Alignment> {
         return Vec::new();
     };
     let grid = TimeGrid::of(evidence);
-    let power = Uniform::resample(&reference.power_w, grid).smoothed();
+    let power = Uniform::resample(&without_zeros(&reference.power_w), grid).smoothed();
     let cadence = Uniform::resample(&reference.cadence_rpm, grid).smoothed();
+    let (power_spline, cadence_spline) = (power.coefficients(), cadence.coefficients());
     evidence
         .streams
         .iter()
         .filter(|stream| !std::ptr::eq(*stream, reference))
         .map(|stream| {
+            let stream_power = without_zeros(&stream.power_w);
             let against = [
-                (LagQuantity::Power, &power, &stream.power_w),
-                (LagQuantity::Cadence, &cadence, &stream.cadence_rpm),
+                Against {
+                    quantity: LagQuantity::Power,
+                    reference: &power,
+                    spline: &power_spline,
+                    series: &stream_power,
+                },
+                Against {
+                    quantity: LagQuantity::Cadence,
+                    reference: &cadence,
+                    spline: &cadence_spline,
+                    series: &stream.cadence_rpm,
+                },
             ];
             align_stream(&stream.name, against, grid, settings)
         })
@@ -156,28 +170,43 @@ impl TimeGrid {
             points: (length_s / STEP_S) as usize + 1,
         }
     }
+}
 
-    fn at_s(&self, point: usize) -> f64 {
-        self.from_s + point as f64 * STEP_S
+/// Power without its zeros, which are gaps for the search: a drop-out is the steepest change of a
+/// ride and would be matched with whatever change it finds.
+fn without_zeros(series: &Series) -> Cow<'_, Series> {
+    if series.values().iter().all(|value| *value > 0.0) {
+        return Cow::Borrowed(series);
     }
+    let mut kept = Series::with_hold(series.hold_limit());
+    for (index, (at, value)) in series.iter().enumerate() {
+        if value <= 0.0 {
+            kept.break_at(at);
+        } else if kept.push(at, value).is_ok() && series.gap_after(index) {
+            kept.break_at(series.held_until(index));
+        }
+    }
+    Cow::Owned(kept)
+}
+
+/// One quantity of a stream beside the same quantity of the reference.
+struct Against<'a> {
+    quantity: LagQuantity,
+    reference: &'a Uniform,
+    spline: &'a Coefficients,
+    series: &'a Series,
 }
 
 fn align_stream(
     name: &str,
-    against: [(LagQuantity, &Uniform, &Series); 2],
+    against: [Against<'_>; 2],
     grid: TimeGrid,
     settings: &AlignSettings,
 ) -> Alignment {
-    let pairs: Vec<(LagQuantity, &Uniform, Uniform)> = against
-        .into_iter()
-        .filter(|(_, reference, series)| reference.valid_points() > 0 && !series.is_empty())
-        .map(|(quantity, reference, series)| {
-            (
-                quantity,
-                reference,
-                Uniform::resample(series, grid).smoothed(),
-            )
-        })
+    let pairs: Vec<(&Against<'_>, Uniform)> = against
+        .iter()
+        .filter(|against| against.reference.valid_points() > 0 && !against.series.is_empty())
+        .map(|against| (against, Uniform::resample(against.series, grid).smoothed()))
         .collect();
     if pairs.is_empty() {
         return Alignment::refused(
@@ -187,8 +216,8 @@ fn align_stream(
     }
     // Power first: it is what is compared. Cadence finds the place if power does not.
     let mut best: Option<coarse::Coarse> = None;
-    for (_, reference, stream) in &pairs {
-        let found = coarse::search(reference, stream, settings);
+    for (against, stream) in &pairs {
+        let found = coarse::search(against.reference, stream, settings);
         if best.is_none_or(|best| found.correlation > best.correlation) {
             best = Some(found);
         }
@@ -209,8 +238,7 @@ fn align_stream(
     };
 
     let mut segments = Vec::new();
-    for (quantity, reference, stream) in &pairs {
-        let coefficients = reference.coefficients();
+    for (against, stream) in &pairs {
         let length = ((settings.segment_s / STEP_S) as usize).max(MIN_POINTS);
         let mut from = 0;
         while from < grid.points {
@@ -221,13 +249,13 @@ fn align_stream(
                 from + length
             };
             if let Some(found) =
-                variance::segment_lag(&coefficients, stream, from..to, coarse.lag_steps)
+                variance::segment_lag(against.spline, stream, from..to, coarse.lag_steps)
             {
                 segments.push(LagSegment {
-                    middle_s: 0.5 * (grid.at_s(from) + grid.at_s(to - 1)),
+                    middle_s: grid.from_s + found.place * STEP_S,
                     lag_s: found.lag_s,
                     u_s: found.u_s,
-                    quantity: *quantity,
+                    quantity: against.quantity,
                 });
             }
             from = to;
@@ -279,15 +307,25 @@ fn conclude(name: &str, segments: Vec<LagSegment>, settings: &AlignSettings) -> 
         .map(|(segment, weight)| segment.middle_s * weight)
         .sum::<f64>()
         / total;
-    let drift = drift_ppm(&used, &weights);
+    let times: Vec<f64> = used.iter().map(|segment| segment.middle_s).collect();
+    let lags: Vec<f64> = used.iter().map(|segment| segment.lag_s).collect();
+    let drift = drift_ppm(&times, &lags, &weights);
     let drift_applied = match drift {
         Some(drift) if drift.value.abs() > 2.0 * drift.u => DriftApplied::Yes,
         _ => DriftApplied::No,
     };
+    // Around a drifting clock the lags scatter because of the drift; only what the line leaves
+    // over is uncertainty.
+    let lag_u_s = match (drift_applied, fit_line_weighted(&times, &lags, &weights)) {
+        (DriftApplied::Yes, Some(line)) => {
+            (total.powf(-0.5) * (line.rss / line.dof).sqrt().max(1.0)).hypot(INTERPOLATION_U_S)
+        }
+        _ => lag.u,
+    };
     Alignment {
         source: name.into(),
         lag_s: lag.value,
-        lag_u_s: lag.u,
+        lag_u_s,
         drift_ppm: drift,
         pivot: Timestamp::from_secs_f64(pivot_s),
         drift_applied,
@@ -329,16 +367,14 @@ fn weighted_mean(segments: &[LagSegment]) -> Option<Estimate> {
 }
 
 /// Drift from the slope of the lags over time; needs three different moments.
-fn drift_ppm(segments: &[LagSegment], weights: &[f64]) -> Option<Estimate> {
-    let times: Vec<f64> = segments.iter().map(|segment| segment.middle_s).collect();
-    let lags: Vec<f64> = segments.iter().map(|segment| segment.lag_s).collect();
-    let mut moments = times.clone();
+fn drift_ppm(times: &[f64], lags: &[f64], weights: &[f64]) -> Option<Estimate> {
+    let mut moments = times.to_vec();
     moments.sort_by(f64::total_cmp);
     moments.dedup();
     if moments.len() < 3 {
         return None;
     }
-    let line = fit_line_weighted(&times, &lags, weights)?;
+    let line = fit_line_weighted(times, lags, weights)?;
     // Scatter smaller than the segments' own uncertainty is luck, not precision.
     let birge = (line.rss / line.dof).sqrt();
     let u = if birge > 0.0 {
@@ -349,7 +385,7 @@ fn drift_ppm(segments: &[LagSegment], weights: &[f64]) -> Option<Estimate> {
     let u = if u > 0.0 {
         u
     } else {
-        fallback_slope_u(&times, weights)
+        fallback_slope_u(times, weights)
     };
     Some(Estimate {
         value: 1e6 * line.slope,
@@ -370,9 +406,16 @@ fn fallback_slope_u(times: &[f64], weights: &[f64]) -> f64 {
 }
 
 fn moved(stream: &Stream, alignment: &Alignment) -> Stream {
-    let map = |at: Timestamp| alignment.on_reference_clock(at);
+    let late = Span::from_secs_f64(alignment.lag_s);
+    let map = |at: Timestamp| match alignment.drift_applied {
+        DriftApplied::No => at - late,
+        DriftApplied::Yes => alignment.on_reference_clock(at),
+    };
     // A drift of less than one second per second keeps the order, so nothing is refused.
-    let series = |series: &Series| series.map_time(map).unwrap_or_else(|_| series.clone());
+    let series = |series: &Series| match alignment.drift_applied {
+        DriftApplied::No => series.shifted(-late),
+        DriftApplied::Yes => series.map_time(map).unwrap_or_else(|_| series.clone()),
+    };
     Stream {
         name: stream.name.clone(),
         role: stream.role,

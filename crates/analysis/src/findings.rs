@@ -106,7 +106,7 @@ pub enum DriftApplied {
 /// The lag of one segment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LagSegment {
-    /// Middle of the segment, s.
+    /// Where in the segment the changes lie that told the lag, on average, s.
     pub middle_s: f64,
     /// Lag, s.
     pub lag_s: f64,

@@ -20,6 +20,7 @@ pub mod gate;
 pub mod grid;
 pub mod outcome;
 mod overall;
+pub mod risk;
 pub mod settings;
 pub mod stats;
 pub mod verdict;

@@ -184,7 +184,7 @@ impl DecisionRule {
         let p_conform = conformance_probability(error, u, tolerance, self.coverage, dof);
         let verdict = if p_conform <= 1.0 - self.shown_at {
             Verdict::ShownBeyond
-        } else if !self.is_capable(u, dof, tolerance) {
+        } else if !self.is_capable_with(k, u, dof, tolerance) {
             Verdict::BenchNotCapable
         } else if p_conform >= self.shown_at {
             Verdict::ShownWithin
@@ -210,24 +210,65 @@ impl DecisionRule {
     /// Whether a perfect device could be shown within: probability at zero error high enough, and
     /// the tolerance at least as large as the expanded uncertainty.
     pub fn is_capable(&self, u: f64, dof: f64, tolerance: f64) -> bool {
+        self.is_capable_with(self.coverage.factor(dof), u, dof, tolerance)
+    }
+
+    fn is_capable_with(&self, k: f64, u: f64, dof: f64, tolerance: f64) -> bool {
         let at_zero = conformance_probability(0.0, u, tolerance, self.coverage, dof);
         // At 95 % by Student's t both conditions are the same equation; the margin keeps rounding
         // from deciding.
-        at_zero >= self.shown_at && tolerance >= self.coverage.factor(dof) * u * (1.0 - 1e-9)
+        at_zero >= self.shown_at && tolerance >= k * u * (1.0 - 1e-9)
     }
 
     /// Largest error that would be shown within; `None` if even zero would not.
     pub fn accept_within(&self, u: f64, dof: f64, tolerance: f64) -> Option<f64> {
-        let p = |error| conformance_probability(error, u, tolerance, self.coverage, dof);
-        (self.is_capable(u, dof, tolerance))
-            .then(|| bisect(0.0, tolerance, |error| p(error) >= self.shown_at))
+        self.is_capable(u, dof, tolerance)
+            .then(|| self.error_with(self.shown_at, 0.0, tolerance, u, dof, tolerance))
     }
 
     /// Smallest error that would be shown beyond.
     pub fn reject_beyond(&self, u: f64, dof: f64, tolerance: f64) -> f64 {
-        let p = |error| conformance_probability(error, u, tolerance, self.coverage, dof);
-        let far = tolerance + 50.0 * u + f64::MIN_POSITIVE;
-        bisect(0.0, far, |error| p(error) > 1.0 - self.shown_at)
+        let far = tolerance + 50.0 * u;
+        self.error_with(1.0 - self.shown_at, 0.0, far, u, dof, tolerance)
+    }
+
+    /// The error between `low` and `high` at which the conformance probability is `p`; it falls
+    /// all the way. Regula falsi with halving of the stale end (Illinois).
+    fn error_with(
+        &self,
+        p: f64,
+        mut low: f64,
+        mut high: f64,
+        u: f64,
+        dof: f64,
+        tolerance: f64,
+    ) -> f64 {
+        if u <= 0.0 {
+            return tolerance;
+        }
+        let above = |error| conformance_probability(error, u, tolerance, self.coverage, dof) - p;
+        let (mut at_low, mut at_high) = (above(low), above(high));
+        if at_low <= 0.0 {
+            return low;
+        }
+        if at_high >= 0.0 {
+            return high;
+        }
+        for _ in 0..100 {
+            let middle = (low * at_high - high * at_low) / (at_high - at_low);
+            let at_middle = above(middle);
+            if at_middle.abs() < 1e-13 || high - low <= 1e-12 * high {
+                return middle;
+            }
+            if at_middle > 0.0 {
+                (low, at_low) = (middle, at_middle);
+                at_high /= 2.0;
+            } else {
+                (high, at_high) = (middle, at_middle);
+                at_low /= 2.0;
+            }
+        }
+        0.5 * (low + high)
     }
 
     /// The rule in one sentence.
@@ -245,17 +286,4 @@ impl DecisionRule {
             self.min_windows
         )
     }
-}
-
-/// Where a condition that holds at `low` stops holding on the way to `high`.
-fn bisect(mut low: f64, mut high: f64, holds: impl Fn(f64) -> bool) -> f64 {
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if holds(middle) {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
 }

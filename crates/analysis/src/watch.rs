@@ -465,16 +465,16 @@ pub(crate) fn judge_window(
     }
     let mut data = CellData::for_window(window);
     data.add(window, 0);
-    let cell = data.judge_with_noise(judge, treatment, None, known);
+    let measured = data.measure(judge, treatment, None, known);
     Some(WindowJudgement {
         from_s: window.from_s,
         to_s: window.to_s,
-        difference_pct: cell.bias_pct,
-        u_a_pct: cell.u_a_pct,
-        u_pct: cell.u_pct,
-        expanded_pct: cell.expanded_pct,
-        tolerance_pct: cell.tolerance_pct,
-        p_conform: cell.p_conform,
+        difference_pct: measured.bias_pct,
+        u_a_pct: measured.u_a_pct,
+        u_pct: measured.combined.u,
+        expanded_pct: measured.judged.expanded,
+        tolerance_pct: measured.tolerance_pct,
+        p_conform: measured.judged.p_conform,
     })
 }
 

@@ -205,6 +205,16 @@ impl Series {
         })
     }
 
+    /// The same samples, all of them later by one span (earlier, if it is negative).
+    pub fn shifted(&self, by: Span) -> Self {
+        Self {
+            times: self.times.iter().map(|&at| at + by).collect(),
+            values: self.values.clone(),
+            breaks: self.breaks.iter().map(|&(index, at)| (index, at + by)).collect(),
+            hold_limit: self.hold_limit,
+        }
+    }
+
     /// The same samples on another clock: each moment `t` becomes `map(t)`. Breaks move along.
     ///
     /// # Errors
@@ -271,6 +281,15 @@ mod tests {
         assert_eq!(s.push(at(1.0), 2.0), Err(PushError::NotLater));
         assert_eq!(s.push(at(2.0), f64::NAN), Err(PushError::NotFinite));
         assert_eq!(s.len(), 1);
+    }
+
+    #[test]
+    fn a_shift_moves_breaks_along() {
+        let mut s = series(&[(0.0, 100.0), (1.0, 50.0)]);
+        s.break_at(at(1.5));
+        s.push(at(3.0), 70.0).unwrap();
+        let by = Span::from_millis(-700);
+        assert_eq!(Ok(s.shifted(by)), s.map_time(|at| at + by));
     }
 
     proptest! {

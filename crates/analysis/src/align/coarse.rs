@@ -7,11 +7,16 @@
 use super::spline::Uniform;
 use super::{MIN_POINTS, STEP_S};
 use crate::settings::AlignSettings;
+use crate::stats::autocorrelation::dot;
 
+/// Grid points that are joined for the near search: 1 s.
+const SECOND: usize = 2;
 /// Grid points that are joined for the far search: 5 s.
 const JOINED: usize = 10;
-/// A far shift has to be this much better than the best near one.
-const CLEARLY: f64 = 0.1;
+/// Joined points that have to overlap at a far shift: 5 min.
+const FAR_POINTS: usize = 60;
+/// Correlation that a far shift has to reach.
+const FAR_CORRELATION: f64 = 0.7;
 
 /// The best whole-step shift.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,25 +28,26 @@ pub(crate) struct Coarse {
 }
 
 pub(crate) fn search(reference: &Uniform, stream: &Uniform, settings: &AlignSettings) -> Coarse {
-    let fine = Centred::pair(reference, stream, 1);
-    let near_steps = (settings.near_s / STEP_S).ceil() as i64;
-    let near = best(&fine, -near_steps..=near_steps, MIN_POINTS);
-    if near.correlation >= settings.min_correlation || settings.far_s <= settings.near_s {
+    let fine = Centred::pair(reference, stream, SECOND);
+    let near_s = settings.near_s.ceil() as i64;
+    let mut near = best(&fine, -near_s..=near_s, MIN_POINTS / SECOND);
+    // At the edge of the search something is still rising; that is no maximum.
+    if near.lag_steps.abs() == near_s * SECOND as i64 {
+        near.correlation = 0.0;
+    }
+    if near.correlation >= settings.min_correlation / 2.0 || settings.far_s <= settings.near_s {
         return near;
     }
     let joined = Centred::pair(reference, stream, JOINED);
     let far_steps = (settings.far_s / STEP_S / JOINED as f64).ceil() as i64;
-    // A far shift rests on less overlap, so it has to rest on a good part of the shorter stream.
+    // Among many shifts some fit by chance: a far one has to rest on a good part of the shorter
+    // stream, and to fit well.
     let shorter = joined.0.points().min(joined.1.points());
-    let rough = best(
-        &joined,
-        -far_steps..=far_steps,
-        (MIN_POINTS / JOINED).max(shorter / 3),
-    );
-    let around = rough.lag_steps * JOINED as i64;
-    let reach = 2 * JOINED as i64;
-    let far = best(&fine, around - reach..=around + reach, MIN_POINTS);
-    if far.correlation > near.correlation + CLEARLY {
+    let rough = best(&joined, -far_steps..=far_steps, FAR_POINTS.max(shorter / 3));
+    let around = rough.lag_steps / SECOND as i64;
+    let reach = 2 * (JOINED / SECOND) as i64;
+    let far = best(&fine, around - reach..=around + reach, MIN_POINTS / SECOND);
+    if far.correlation >= FAR_CORRELATION {
         far
     } else {
         near
@@ -50,6 +56,7 @@ pub(crate) fn search(reference: &Uniform, stream: &Uniform, settings: &AlignSett
 
 /// Deviations from the mean, zero where missing, with running sums.
 struct Centred {
+    joined: usize,
     values: Vec<f64>,
     count: Vec<f64>,
     squares: Vec<f64>,
@@ -89,6 +96,7 @@ impl Centred {
             })
             .collect();
         Self {
+            joined,
             values,
             count,
             squares,
@@ -127,15 +135,10 @@ fn best(pair: &(Centred, Centred), lags: std::ops::RangeInclusive<i64>, fewest: 
         if energy.sqrt() <= 0.01 * overlap {
             continue;
         }
-        let products: f64 = b.values[bs..be]
-            .iter()
-            .zip(&a.values[starts..ends])
-            .map(|(b, a)| a * b)
-            .sum();
-        let correlation = products / energy.sqrt();
+        let correlation = dot(&b.values[bs..be], &a.values[starts..ends]) / energy.sqrt();
         if correlation > best.correlation {
             best = Coarse {
-                lag_steps: lag,
+                lag_steps: lag * a.joined as i64,
                 correlation,
             };
         }

@@ -1,10 +1,12 @@
 //! A stream on a uniform grid, and the cubic B-spline through it.
 //!
-//! Samples come when an instrument likes; a cubic spline through each unbroken run of samples is
-//! read at the points of the grid. Nothing is interpolated across a gap.
+//! Samples come when an instrument likes. A grid point takes the mean of the straight lines
+//! between them over a second around it, by a running integral: one pass, no delay, deaf to what
+//! lies above the grid's own frequencies, and unmoved by bursts of late packets. Nothing is
+//! interpolated across a gap. Between grid points the cubic spline takes over.
 
 use super::{STEP_S, TimeGrid};
-use units::Series;
+use units::{Series, Timestamp};
 
 /// Pole of the recursive filter that turns samples into coefficients of the cubic B-spline: √3 − 2
 /// (Unser, Aldroubi and Eden 1993).
@@ -26,9 +28,9 @@ impl Uniform {
             values: vec![0.0; grid.points],
             valid: vec![false; grid.points],
         };
+        let mut integrals = Vec::new();
         for run in series.runs() {
-            let (times, values) = knots(series, run);
-            uniform.fill(&times, &values, grid);
+            uniform.fill(series, run, grid, &mut integrals);
         }
         uniform
     }
@@ -38,7 +40,7 @@ impl Uniform {
     }
 
     /// Smoothed by the binomial filter 1-4-6-4-1, on both streams alike: it takes out what lies
-    /// above the grid's own frequencies, so that interpolating between grid points does not
+    /// near the grid's highest frequency, so that interpolating between grid points does not
     /// quieten the noise and pull the minimum towards half a step.
     pub(crate) fn smoothed(&self) -> Self {
         let n = self.values.len();
@@ -46,20 +48,22 @@ impl Uniform {
             values: vec![0.0; n],
             valid: vec![false; n],
         };
-        for i in 2..n.saturating_sub(2) {
-            if self.valid[i - 2..=i + 2].iter().all(|valid| *valid) {
-                let v = &self.values[i - 2..=i + 2];
-                smooth.values[i] = (v[0] + v[4] + 4.0 * (v[1] + v[3]) + 6.0 * v[2]) / 16.0;
-                smooth.valid[i] = true;
+        let mut streak = 0;
+        for last in 0..n {
+            streak = if self.valid[last] { streak + 1 } else { 0 };
+            if streak >= 5 {
+                let v = &self.values[last - 4..=last];
+                smooth.values[last - 2] = (v[0] + v[4] + 4.0 * (v[1] + v[3]) + 6.0 * v[2]) / 16.0;
+                smooth.valid[last - 2] = true;
             }
         }
         smooth
     }
 
     /// Coefficients of the cubic B-spline through the values, run by run.
-    pub(crate) fn coefficients(&self) -> Self {
-        let mut result = self.clone();
-        let n = self.values.len();
+    pub(crate) fn coefficients(&self) -> Coefficients {
+        let mut values = self.values.clone();
+        let n = values.len();
         let mut start = 0;
         while start < n {
             if !self.valid[start] {
@@ -70,85 +74,125 @@ impl Uniform {
             while end < n && self.valid[end] {
                 end += 1;
             }
-            prefilter(&mut result.values[start..end]);
+            prefilter(&mut values[start..end]);
             start = end;
         }
-        result
+        Coefficients::new(values, self.valid.clone())
     }
 
-    /// Natural cubic spline through one run of samples, read at the points inside it.
-    fn fill(&mut self, times: &[f64], values: &[f64], grid: TimeGrid) {
-        let n = times.len();
-        if n < 2 {
-            return;
+    /// Fills the points of one unbroken run of samples: the integral of the straight lines
+    /// between samples is taken at every grid point, and its difference over two steps is a mean.
+    fn fill(
+        &mut self,
+        series: &Series,
+        run: std::ops::Range<usize>,
+        grid: TimeGrid,
+        integrals: &mut Vec<f64>,
+    ) {
+        let start_ns = Timestamp::from_secs_f64(grid.from_s).as_nanos();
+        let steps = |at: Timestamp| (at.as_nanos() - start_ns) as f64 * (1e-9 / STEP_S);
+        let (times, values) = (&series.times()[run.clone()], &series.values()[run]);
+        let mut begin = steps(times[0]);
+        let first = begin.ceil().max(0.0);
+        let mut next = first;
+        let mut integral = 0.0;
+        integrals.clear();
+        for (&at, pair) in times[1..].iter().zip(values.windows(2)) {
+            let end = steps(at);
+            let length = end - begin;
+            while next <= end {
+                let part = next - begin;
+                let middle = pair[0] + 0.5 * (pair[1] - pair[0]) * part / length;
+                integrals.push(integral + middle * part);
+                next += 1.0;
+            }
+            integral += 0.5 * (pair[0] + pair[1]) * length;
+            begin = end;
         }
-        let curvature = natural_spline(times, values);
-        let first = ((times[0] - grid.from_s) / STEP_S).ceil().max(0.0) as usize;
-        let mut piece = 0;
-        for point in first..grid.points {
-            let t = grid.at_s(point);
-            if t > times[n - 1] {
+        for (offset, three) in integrals.windows(3).enumerate() {
+            let point = first as usize + offset + 1;
+            if point >= self.values.len() {
                 break;
             }
-            while piece + 2 < n && times[piece + 1] < t {
-                piece += 1;
-            }
-            let h = times[piece + 1] - times[piece];
-            let b = (t - times[piece]) / h;
-            let a = 1.0 - b;
-            let bend = (a * a * a - a) * curvature[piece] + (b * b * b - b) * curvature[piece + 1];
-            self.values[point] = a * values[piece] + b * values[piece + 1] + bend * h * h / 6.0;
+            self.values[point] = 0.5 * (three[2] - three[0]);
             self.valid[point] = true;
         }
     }
 }
 
-/// The samples of a run as knots. Samples much closer together than usual, as a burst of late
-/// packets gives, are joined into their mean: a spline through them would swing.
-fn knots(series: &Series, run: std::ops::Range<usize>) -> (Vec<f64>, Vec<f64>) {
-    let span_s = (series.times()[run.end - 1] - series.times()[run.start]).as_secs_f64();
-    let closest_s = 0.4 * span_s / (run.len().max(2) - 1) as f64;
-    let (mut times, mut values) = (Vec::with_capacity(run.len()), Vec::with_capacity(run.len()));
-    let mut joined = 1.0;
-    for index in run {
-        let (t, v) = (series.times()[index].as_secs_f64(), series.values()[index]);
-        match (times.last_mut(), values.last_mut()) {
-            (Some(last_t), Some(last_v)) if t - *last_t < closest_s => {
-                *last_t += (t - *last_t) / (joined + 1.0);
-                *last_v += (v - *last_v) / (joined + 1.0);
-                joined += 1.0;
-            }
-            _ => {
-                times.push(t);
-                values.push(v);
-                joined = 1.0;
-            }
-        }
-    }
-    (times, values)
+/// Coefficients of the spline, with running sums for the search.
+#[derive(Clone, Debug)]
+pub(crate) struct Coefficients {
+    /// Coefficients; zero where missing.
+    pub(crate) values: Vec<f64>,
+    /// Which points have a coefficient.
+    pub(crate) valid: Vec<bool>,
+    /// A common offset that keeps the sums small; no variance depends on it.
+    pub(crate) offset: f64,
+    /// Coefficients less the offset; zero where missing.
+    pub(crate) centred: Vec<f64>,
+    counts: Vec<u32>,
+    sums: Vec<f64>,
+    /// Running sums of c(t) · c(t + lag) for lags 0 to 3.
+    products: [Vec<f64>; 4],
 }
 
-/// Second derivatives of the natural cubic spline at its knots.
-fn natural_spline(times: &[f64], values: &[f64]) -> Vec<f64> {
-    let n = times.len();
-    let mut second = vec![0.0; n];
-    let mut upper = vec![0.0; n];
-    for i in 1..n - 1 {
-        let (before, after) = (times[i] - times[i - 1], times[i + 1] - times[i]);
-        let share = before / (before + after);
-        let pivot = share * second[i - 1] + 2.0;
-        let bend = (values[i + 1] - values[i]) / after - (values[i] - values[i - 1]) / before;
-        second[i] = (share - 1.0) / pivot;
-        upper[i] = (6.0 * bend / (before + after) - share * upper[i - 1]) / pivot;
+impl Coefficients {
+    fn new(values: Vec<f64>, valid: Vec<bool>) -> Self {
+        let n = valid.iter().filter(|valid| **valid).count();
+        let offset = values.iter().sum::<f64>() / n.max(1) as f64;
+        let centred: Vec<f64> = values
+            .iter()
+            .zip(&valid)
+            .map(|(value, valid)| if *valid { value - offset } else { 0.0 })
+            .collect();
+        let mut counts = vec![0u32];
+        for (place, valid) in valid.iter().enumerate() {
+            counts.push(counts[place] + u32::from(*valid));
+        }
+        let running = |terms: &mut dyn Iterator<Item = f64>| {
+            let mut sum = 0.0;
+            let mut sums = Vec::with_capacity(centred.len() + 1);
+            sums.push(0.0);
+            for term in terms {
+                sum += term;
+                sums.push(sum);
+            }
+            sums
+        };
+        let products = [0, 1, 2, 3].map(|lag| {
+            let late = centred.get(lag..).unwrap_or_default();
+            running(&mut centred.iter().zip(late).map(|(a, b)| a * b))
+        });
+        let sums = running(&mut centred.iter().copied());
+        Self {
+            values,
+            valid,
+            offset,
+            centred,
+            counts,
+            sums,
+            products,
+        }
     }
-    second[n - 1] = 0.0;
-    for i in (1..n - 1).rev() {
-        second[i] = second[i] * second[i + 1] + upper[i];
+
+    /// Whether every point of a range exists and has a coefficient.
+    pub(crate) fn all_valid(&self, range: std::ops::Range<usize>) -> bool {
+        range.end <= self.valid.len()
+            && range.start <= range.end
+            && (self.counts[range.end] - self.counts[range.start]) as usize == range.len()
     }
-    if n > 0 {
-        second[0] = 0.0;
+
+    /// Sum of the centred coefficients of a range inside the grid.
+    pub(crate) fn sum(&self, range: std::ops::Range<usize>) -> f64 {
+        self.sums[range.end] - self.sums[range.start]
     }
-    second
+
+    /// Σ c(t) · c(t + lag) of the centred coefficients over a range; the partner of its last point
+    /// has to lie inside the grid too.
+    pub(crate) fn product_sum(&self, lag: usize, range: std::ops::Range<usize>) -> f64 {
+        self.products[lag][range.end] - self.products[lag][range.start]
+    }
 }
 
 /// Turns samples into B-spline coefficients in place, mirrored at both ends.
@@ -240,7 +284,8 @@ mod tests {
         );
         for (point, valid) in uniform.valid.iter().enumerate() {
             let t = point as f64 * STEP_S;
-            let inside = t <= 9.0 || (20.0..=29.0).contains(&t);
+            // The mean of a second needs half a second on either side.
+            let inside = (0.5..=8.5).contains(&t) || (20.5..=28.5).contains(&t);
             assert_eq!(*valid, inside, "{t}");
             if inside {
                 assert!((uniform.values[point] - 100.0 - t).abs() < 1e-9);
