@@ -1,12 +1,14 @@
 //! Agreement of window means: difference plot, limits, probability of agreement, distribution.
 
-use super::given::{Given, SteadyWindow, Tolerance};
+use super::given::{SteadyWindow, Tolerance};
+use super::prepared::Prepared;
 use super::visits::{is_comparison, same_level};
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Plot, Tested};
 use crate::stats::intervals::interval_95;
 use crate::stats::limits::{Limits, NestedLimits, from_nested, from_pairs};
 use crate::stats::normal::{normal_probability, normal_quantile};
+use crate::stats::order::exceeds;
 
 /// Name of the examination.
 pub const NAME: &str = "agreement";
@@ -60,7 +62,7 @@ const LEAST_WINDOWS: usize = 6;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn agreement(given: &Given<'_>) -> Outcome<Agreement> {
+pub fn agreement(given: &Prepared<'_>) -> Outcome<Agreement> {
     let windows: Vec<&SteadyWindow> = given
         .windows
         .iter()
@@ -153,7 +155,7 @@ fn nested(conditions: &[Vec<f64>]) -> Option<NestedLimits> {
 
 /// Chance that a normal value with this mean and standard deviation lies within ±half.
 fn probability(mean: f64, sd: f64, half: f64) -> f64 {
-    if !(sd > 0.0) {
+    if !exceeds(sd, 0.0) {
         return f64::from(u8::from(mean.abs() <= half));
     }
     (normal_probability((half - mean) / sd) - normal_probability((-half - mean) / sd))

@@ -1,6 +1,6 @@
 //! Anchors: the same condition early, midway and late, to tell drift from everything else.
 
-use super::given::Given;
+use super::prepared::Prepared;
 use super::visits::{VisitMean, same_level, same_motion, visits};
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
@@ -45,7 +45,7 @@ const LEAST_MINUTES: f64 = 10.0;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn anchors(given: &Given<'_>) -> Outcome<Anchors> {
+pub fn anchors(given: &Prepared<'_>) -> Outcome<Anchors> {
     let visits = visits(given);
     let same = |a: &VisitMean, b: &VisitMean| same_level(a.level_w, b.level_w) && same_motion(a, b);
     let best = visits

@@ -1,13 +1,15 @@
 //! Apportioning: own noise and bias of each of three instruments that measured the same rider.
 
-use super::given::{Given, Source};
+use super::given::Source;
 use super::integral::{Integral, secs};
+use super::prepared::Prepared;
 use super::visits::is_comparison;
 use super::{not_tested, words};
 use crate::evidence::Role;
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
 use crate::stats::hat::{three_cornered_hat_of, triple_collocation};
 use crate::stats::normal::student_t_quantile;
+use crate::stats::order::exceeds;
 use crate::stats::two_samples::Summary;
 
 /// Name of the examination.
@@ -64,7 +66,7 @@ struct Block {
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to bring or ride.
-pub fn apportioning(given: &Given<'_>) -> Outcome<Apportioning> {
+pub fn apportioning(given: &Prepared<'_>) -> Outcome<Apportioning> {
     let sources: Option<Vec<Source<'_>>> = [
         Role::UnderTest,
         Role::PrimaryReference,
@@ -156,10 +158,10 @@ pub fn apportioning(given: &Given<'_>) -> Outcome<Apportioning> {
     })
 }
 
-fn blocks(given: &Given<'_>, sources: &[Source<'_>]) -> Vec<Block> {
-    let integrals: Vec<Integral> = sources
+fn blocks(given: &Prepared<'_>, sources: &[Source<'_>]) -> Vec<Block> {
+    let integrals: Vec<&Integral> = sources
         .iter()
-        .map(|source| Integral::new(&source.stream.power_w))
+        .map(|source| given.power(source.index))
         .collect();
     let behind = sources
         .iter()
@@ -226,7 +228,7 @@ fn variances(blocks: &[Block], left_out: Option<usize>) -> Option<[f64; 3]> {
     let (a, b, c) = (join(0), join(1), join(2));
     let n = a.len() as f64;
     let freedom = n - kept().count() as f64;
-    if !(freedom > 0.0) {
+    if !exceeds(freedom, 0.0) {
         return None;
     }
     let hat = three_cornered_hat_of(&a, &b, &c)?;

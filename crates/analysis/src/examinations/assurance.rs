@@ -1,8 +1,9 @@
 //! Assurance of the reference: its zero, its sides, and its independence of the device.
 
 use super::bins::Paired;
-use super::given::{Given, Source};
-use super::integral::{Integral, secs};
+use super::given::Source;
+use super::integral::secs;
+use super::prepared::Prepared;
 use super::words;
 use crate::evidence::{Place, Role};
 use crate::outcome::{Ink, Outcome, Tested};
@@ -77,7 +78,7 @@ const OWN_WORD_OFF_PCT: f64 = 1.5;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) where there is no reference.
-pub fn assurance(given: &Given<'_>) -> Outcome<Assurance> {
+pub fn assurance(given: &Prepared<'_>) -> Outcome<Assurance> {
     let reference = given.reference(NAME)?;
     let references: Vec<Source<'_>> = [Role::PrimaryReference, Role::SecondReference]
         .into_iter()
@@ -179,7 +180,7 @@ fn concern(kind: ConcernKind, words: String) -> Concern {
     }
 }
 
-fn zero_change(given: &Given<'_>, source: &Source<'_>) -> Option<ZeroChange> {
+fn zero_change(given: &Prepared<'_>, source: &Source<'_>) -> Option<ZeroChange> {
     let zeros = &source.stream.zero_offsets;
     let (first, last) = (zeros.first()?, zeros.last()?);
     if zeros.len() < 2 {
@@ -207,7 +208,7 @@ fn zero_change(given: &Given<'_>, source: &Source<'_>) -> Option<ZeroChange> {
 
 /// A zero that was set anew during the ride: by its own readings, or because the difference to
 /// the device jumped by the same power at every level when the rider coasted.
-fn automatic_zero(given: &Given<'_>, source: &Source<'_>) -> Option<Concern> {
+fn automatic_zero(given: &Prepared<'_>, source: &Source<'_>) -> Option<Concern> {
     let zeros = &source.stream.zero_offsets;
     if zeros.len() >= 3 {
         let jump = zeros
@@ -235,7 +236,7 @@ fn automatic_zero(given: &Given<'_>, source: &Source<'_>) -> Option<Concern> {
     jump_after_coasting(given, source)
 }
 
-fn jump_after_coasting(given: &Given<'_>, source: &Source<'_>) -> Option<Concern> {
+fn jump_after_coasting(given: &Prepared<'_>, source: &Source<'_>) -> Option<Concern> {
     // Coasting: the reference shows nothing for at least three seconds.
     let power = &source.stream.power_w;
     let mut pauses: Vec<f64> = Vec::new();
@@ -293,7 +294,11 @@ fn jump_after_coasting(given: &Given<'_>, source: &Source<'_>) -> Option<Concern
 }
 
 /// Values of the device that are the reference's, to the watt, at some delay.
-fn copies(given: &Given<'_>, under_test: &Source<'_>, reference: &Source<'_>) -> Option<Concern> {
+fn copies(
+    given: &Prepared<'_>,
+    under_test: &Source<'_>,
+    reference: &Source<'_>,
+) -> Option<Concern> {
     let power = &under_test.stream.power_w;
     let paired = Paired::new(given, NAME).ok()?;
     let every = power.len().div_ceil(1500).max(1);
@@ -348,7 +353,7 @@ fn copies(given: &Given<'_>, under_test: &Source<'_>, reference: &Source<'_>) ->
 }
 
 /// A device that holds the reference, not itself, on the target regulates by the reference.
-fn steered(given: &Given<'_>) -> Option<Concern> {
+fn steered(given: &Prepared<'_>) -> Option<Concern> {
     let mut levels: Vec<(f64, Vec<[f64; 2]>)> = Vec::new();
     for window in given.windows {
         let Some(step) = window

@@ -1,11 +1,12 @@
 //! Best mean power per duration, both instruments over the same moments.
 
 use super::bins::{Bin, Paired};
-use super::given::Given;
 use super::integral::Integral;
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
 use crate::stats::intervals::interval_95;
+use crate::stats::order::exceeds;
 use units::Timestamp;
 
 /// Name of the examination.
@@ -46,7 +47,7 @@ const LEAST_COVERED: f64 = 0.95;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) where nothing fits.
-pub fn best_means(given: &Given<'_>) -> Outcome<BestMeans> {
+pub fn best_means(given: &Prepared<'_>) -> Outcome<BestMeans> {
     let paired = Paired::new(given, NAME)?;
     let Some([from_s, to_s]) = paired.common_extent() else {
         return not_tested(NAME, "the two recordings do not overlap");
@@ -166,9 +167,9 @@ fn best(paired: &Paired, span: [f64; 2], seconds: f64, noise: &PairedNoise) -> O
             })
             .max_by(|a, b| a.1.total_cmp(&b.1))
     };
-    let (begin, reference_w) = highest(&paired.reference)?;
-    let (_, own_best_w) = highest(&paired.under_test)?;
-    if !(reference_w > 0.0) || !paired.is_free(begin, begin + seconds) {
+    let (begin, reference_w) = highest(paired.reference)?;
+    let (_, own_best_w) = highest(paired.under_test)?;
+    if !exceeds(reference_w, 0.0) || !paired.is_free(begin, begin + seconds) {
         return None;
     }
     let under_test_w = paired

@@ -3,8 +3,9 @@
 //! A bin counts only where both instruments cover it, nobody declared it invalid, and no drop-out
 //! touches it: the zeros of a drop-out are never averaged in.
 
-use super::given::{DropOutKind, Given};
+use super::given::DropOutKind;
 use super::integral::{Integral, secs};
+use super::prepared::Prepared;
 use crate::outcome::NotTested;
 
 /// Share of a bin that must be covered by both instruments.
@@ -12,9 +13,9 @@ const LEAST_COVERED: f64 = 0.8;
 
 /// Device and reference as running integrals.
 #[derive(Clone, Debug)]
-pub(super) struct Paired {
-    pub(super) reference: Integral,
-    pub(super) under_test: Integral,
+pub(super) struct Paired<'p> {
+    pub(super) reference: &'p Integral,
+    pub(super) under_test: &'p Integral,
     /// Spans in seconds that no bin may touch, in order of their beginning.
     blocked: Vec<[f64; 2]>,
 }
@@ -38,8 +39,11 @@ impl Bin {
     }
 }
 
-impl Paired {
-    pub(super) fn new(given: &Given<'_>, examination: &'static str) -> Result<Self, NotTested> {
+impl<'p> Paired<'p> {
+    pub(super) fn new(
+        given: &'p Prepared<'_>,
+        examination: &'static str,
+    ) -> Result<Self, NotTested> {
         let under_test = given.under_test(examination)?;
         let reference = given.reference(examination)?;
         let faults = given
@@ -55,8 +59,8 @@ impl Paired {
         let mut blocked: Vec<[f64; 2]> = faults.chain(invalid).collect();
         blocked.sort_by(|a, b| a[0].total_cmp(&b[0]));
         Ok(Self {
-            reference: Integral::new(&reference.stream.power_w),
-            under_test: Integral::new(&under_test.stream.power_w),
+            reference: given.power(reference.index),
+            under_test: given.power(under_test.index),
             blocked,
         })
     }

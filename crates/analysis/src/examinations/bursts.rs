@@ -1,13 +1,12 @@
 //! Short hard efforts: peaks, work over a window closed in flywheel speed, and what remains after.
 
 use super::bins::Paired;
-use super::given::Given;
 use super::integral::{Integral, secs};
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::evidence::{Feeds, StepSpan};
 use crate::outcome::{Estimate, Ink, Outcome, Plot, Tested};
-use crate::stats::intervals::{excludes, interval_95};
-use crate::stats::two_samples::Summary;
+use crate::stats::intervals::{excludes, interval_95, mean_of_repeats};
 use units::{Series, Timestamp};
 
 /// Name of the examination.
@@ -103,18 +102,15 @@ const NOTHING_W: f64 = 20.0;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn bursts(given: &Given<'_>) -> Outcome<Bursts> {
+pub fn bursts(given: &Prepared<'_>) -> Outcome<Bursts> {
     let paired = Paired::new(given, NAME)?;
     let under_test = given.under_test(NAME)?;
     let reference = given.reference(NAME)?;
-    let speed = [&under_test.stream.speed_kmh, &reference.stream.speed_kmh]
-        .into_iter()
-        .find(|series| !series.is_empty());
     let scene = Scene {
         paired: &paired,
         reference: &reference.stream.power_w,
         under_test: &under_test.stream.power_w,
-        speed: speed.map(Integral::new),
+        speed: given.speed(),
         late_s: under_test.facts.removed_lag_s,
     };
     let steps: Vec<(usize, &StepSpan)> = given.steps(Feeds::Burst).collect();
@@ -149,8 +145,8 @@ pub fn bursts(given: &Given<'_>) -> Outcome<Bursts> {
         .collect();
     let tails: Vec<f64> = efforts.iter().filter_map(|effort| effort.tail_s).collect();
     let result = Bursts {
-        work_ratio: mean_estimate(&works),
-        tail_s: mean_estimate(&tails),
+        work_ratio: mean_of_repeats(&works),
+        tail_s: mean_of_repeats(&tails),
         ratios,
         efforts,
     };
@@ -165,10 +161,10 @@ pub fn bursts(given: &Given<'_>) -> Outcome<Bursts> {
 
 /// The streams around the efforts.
 struct Scene<'a> {
-    paired: &'a Paired,
+    paired: &'a Paired<'a>,
     reference: &'a Series,
     under_test: &'a Series,
-    speed: Option<Integral>,
+    speed: Option<&'a Integral>,
     late_s: f64,
 }
 
@@ -182,7 +178,7 @@ impl Scene<'_> {
             .reference
             .mean(from_s, from_s + 3.0, 0.8)?
             .max(0.0);
-        let (top_s, top_w) = highest(&self.paired.reference, from_s, search_to_s, 1.0)?;
+        let (top_s, top_w) = highest(self.paired.reference, from_s, search_to_s, 1.0)?;
         if top_w - before_w < LEAST_RISE_W {
             return None;
         }
@@ -197,9 +193,9 @@ impl Scene<'_> {
             .into_iter()
             .filter_map(|seconds| {
                 let (reference_s, reference_w) =
-                    highest(&self.paired.reference, from_s, search_to_s, seconds)?;
+                    highest(self.paired.reference, from_s, search_to_s, seconds)?;
                 let (under_test_s, under_test_w) =
-                    highest(&self.paired.under_test, from_s, search_to_s + 3.0, seconds)?;
+                    highest(self.paired.under_test, from_s, search_to_s + 3.0, seconds)?;
                 let later_s = under_test_s - reference_s + self.late_s;
                 Some(Peak {
                     seconds,
@@ -225,7 +221,7 @@ impl Scene<'_> {
     /// Work from the onset until the flywheel is as fast as it was at the onset: then what was
     /// stored in it has come out again.
     fn closed_work(&self, onset_s: f64, top_s: f64, to_s: f64) -> Option<ClosedWork> {
-        let speed = self.speed.as_ref()?;
+        let speed = self.speed?;
         let at = |at_s: f64| speed.mean(at_s - 0.5, at_s + 0.5, 0.8);
         let from_s = onset_s - 1.0;
         let speed_kmh = at(from_s)?;
@@ -245,8 +241,8 @@ impl Scene<'_> {
             from: Timestamp::from_secs_f64(from_s),
             to: Timestamp::from_secs_f64(end_s),
             speed_kmh,
-            reference_kj: work(&self.paired.reference)?,
-            under_test_kj: work(&self.paired.under_test)?,
+            reference_kj: work(self.paired.reference)?,
+            under_test_kj: work(self.paired.under_test)?,
         })
     }
 
@@ -257,7 +253,7 @@ impl Scene<'_> {
         for at_s in steps_of(top_s, to_s - 1.0, SLIDE_S) {
             let mean = |integral: &Integral| integral.mean(at_s, at_s + 1.0, 0.8);
             let (Some(reference), Some(under_test)) =
-                (mean(&self.paired.reference), mean(&self.paired.under_test))
+                (mean(self.paired.reference), mean(self.paired.under_test))
             else {
                 continue;
             };
@@ -316,21 +312,11 @@ fn ratio(efforts: &[Effort], seconds: f64) -> Option<PeakRatio> {
         .filter(|peak| peak.seconds == seconds && peak.reference_w > 0.0)
         .map(|peak| peak.under_test_w / peak.reference_w)
         .collect();
-    let ratio = mean_estimate(&ratios)?;
+    let ratio = mean_of_repeats(&ratios)?;
     Some(PeakRatio {
         seconds,
         ratio,
         interval: Some(interval_95(ratio)),
-    })
-}
-
-/// Mean with the uncertainty of repeats; `None` for a single one, which has none.
-fn mean_estimate(values: &[f64]) -> Option<Estimate> {
-    let summary = Summary::of(values)?;
-    Some(Estimate {
-        value: summary.mean,
-        u: (summary.variance / summary.n).sqrt(),
-        dof: summary.n - 1.0,
     })
 }
 
@@ -425,12 +411,12 @@ fn plots(scene: &Scene<'_>, bursts: &Bursts) -> Vec<Plot> {
                 words::line(
                     Ink::Reference,
                     "reference",
-                    cumulative(&scene.paired.reference),
+                    cumulative(scene.paired.reference),
                 ),
                 words::line(
                     Ink::UnderTest,
                     "device",
-                    cumulative(&scene.paired.under_test),
+                    cumulative(scene.paired.under_test),
                 ),
             ],
             "peaks differ by what the flywheel stores; work over a closed window does not".into(),

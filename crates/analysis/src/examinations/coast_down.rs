@@ -1,7 +1,7 @@
 //! Coast-down and spin-down: the loss curve of the wheel turning by itself.
 
-use super::given::Given;
 use super::integral::{Integral, secs};
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::evidence::{Feeds, StepSpan};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
@@ -63,23 +63,17 @@ struct Run {
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn coast_down(given: &Given<'_>) -> Outcome<CoastDown> {
+pub fn coast_down(given: &Prepared<'_>) -> Outcome<CoastDown> {
     let under_test = given.under_test(NAME)?;
     let speed = given
         .all_sources()
         .map(|source| &source.stream.speed_kmh)
         .find(|series| !series.is_empty());
     let runs: Vec<Run> = speed.map_or(Vec::new(), |speed| {
-        let power = Integral::new(
-            &given
-                .reference(NAME)
-                .map_or(under_test.stream.power_w.clone(), |reference| {
-                    reference.stream.power_w.clone()
-                }),
-        );
+        let power = given.power(given.reference(NAME).map_or(under_test.index, |r| r.index));
         given
             .steps(Feeds::CoastDown)
-            .filter_map(|(index, step)| run(speed, &power, index, step))
+            .filter_map(|(index, step)| run(speed, power, index, step))
             .collect()
     });
     if runs.is_empty() {

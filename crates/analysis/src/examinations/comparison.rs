@@ -3,6 +3,7 @@
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
 use crate::stats::intervals::{excludes, interval_95};
+use crate::stats::order::exceeds;
 use crate::stats::two_samples::{Summary, welch};
 
 /// Name of the examination.
@@ -233,7 +234,7 @@ pub fn ranking(errors: &[(String, Estimate)], unit: &str) -> Outcome<Ranking> {
 /// sign are compared by their sizes: the uncertainty is the same either way.
 fn p_of_order(better: &Estimate, worse: &Estimate) -> f64 {
     let u = better.u.hypot(worse.u);
-    if !(u > 0.0) {
+    if !exceeds(u, 0.0) {
         return 0.0;
     }
     // Welch and Satterthwaite.

@@ -1,7 +1,8 @@
 //! Consistency: whether instruments agree within their own uncertainties.
 
-use super::given::{Given, Source};
+use super::given::Source;
 use super::integral::{Integral, secs};
+use super::prepared::Prepared;
 use super::visits::is_comparison;
 use super::{not_tested, words};
 use crate::evidence::Role;
@@ -47,7 +48,7 @@ const LEAST_COVERED: f64 = 0.9;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to bring.
-pub fn consistency(given: &Given<'_>) -> Outcome<Consistency> {
+pub fn consistency(given: &Prepared<'_>) -> Outcome<Consistency> {
     let sources: Vec<Source<'_>> = [
         Role::PrimaryReference,
         Role::SecondReference,
@@ -63,14 +64,14 @@ pub fn consistency(given: &Given<'_>) -> Outcome<Consistency> {
              principle",
         );
     }
-    let integrals: Vec<Integral> = sources
+    let integrals: Vec<&Integral> = sources
         .iter()
-        .map(|source| Integral::new(&source.stream.power_w))
+        .map(|source| given.power(source.index))
         .collect();
     let mut pairs = Vec::new();
     for i in 0..sources.len() {
         for j in i + 1..sources.len() {
-            let two = [(&sources[i], &integrals[i]), (&sources[j], &integrals[j])];
+            let two = [(&sources[i], integrals[i]), (&sources[j], integrals[j])];
             pairs.extend(compare(given, two));
         }
     }
@@ -147,7 +148,7 @@ pub fn consistency(given: &Given<'_>) -> Outcome<Consistency> {
 }
 
 fn compare(
-    given: &Given<'_>,
+    given: &Prepared<'_>,
     [(a, a_power), (b, b_power)]: [(&Source<'_>, &Integral); 2],
 ) -> Option<ConsistencyPair> {
     // What sits before the drivetrain is multiplied by the efficiency if the other sits behind.

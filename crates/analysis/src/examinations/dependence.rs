@@ -1,12 +1,14 @@
 //! Dependence of the difference on cadence or on flywheel speed, each separated from the other.
 
-use super::given::{Given, SteadyWindow};
+use super::given::SteadyWindow;
+use super::prepared::Prepared;
 use super::visits::is_comparison;
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
 use crate::stats::anova::anova;
 use crate::stats::intervals::{excludes, interval_95};
 use crate::stats::least_squares::{LeastSquares, least_squares};
+use crate::stats::order::exceeds;
 
 /// What the difference may depend on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -119,7 +121,7 @@ const INSEPARABLE: f64 = 0.95;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn dependence(given: &Given<'_>, driver: Driver) -> Outcome<Dependence> {
+pub fn dependence(given: &Prepared<'_>, driver: Driver) -> Outcome<Dependence> {
     let windows: Vec<&SteadyWindow> = given
         .windows
         .iter()
@@ -346,7 +348,7 @@ fn clustering(windows: &[&SteadyWindow], fit: &LeastSquares, weights: &[f64]) ->
         return independent;
     };
     let (between, within) = (a.s_l().powi(2), a.ms_within());
-    if !(between > 0.0) || !(between + within > 0.0) {
+    if !exceeds(between, 0.0) || !exceeds(between + within, 0.0) {
         return independent;
     }
     let share = between / (between + within);

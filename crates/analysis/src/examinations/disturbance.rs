@@ -1,13 +1,12 @@
 //! Disturbance: what a change of cadence does to a held target, on the reference.
 
 use super::bins::Paired;
-use super::given::Given;
 use super::integral::secs;
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::evidence::StepSpan;
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
-use crate::stats::intervals::{excludes, interval_95};
-use crate::stats::two_samples::Summary;
+use crate::stats::intervals::{excludes, interval_95, mean_of_repeats};
 
 /// Name of the examination.
 pub const NAME: &str = "cadence disturbance";
@@ -57,7 +56,7 @@ const RECOVERED: f64 = 0.05;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn disturbance(given: &Given<'_>) -> Outcome<Disturbance> {
+pub fn disturbance(given: &Prepared<'_>) -> Outcome<Disturbance> {
     let paired = Paired::new(given, NAME)?;
     let steps = &given.evidence.steps;
     let changes: Vec<CadenceChange> = steps
@@ -80,14 +79,7 @@ pub fn disturbance(given: &Given<'_>) -> Outcome<Disturbance> {
         .iter()
         .map(|change| change.peak_w.abs() - change.quiet_peak_w.abs())
         .collect();
-    let estimate = |values: &[f64]| {
-        Summary::of(values).map(|s| Estimate {
-            value: s.mean,
-            u: (s.variance / s.n).sqrt(),
-            dof: s.n - 1.0,
-        })
-    };
-    let (Some(peak_w), Some(above)) = (estimate(&sizes), estimate(&excess)) else {
+    let (Some(peak_w), Some(above)) = (mean_of_repeats(&sizes), mean_of_repeats(&excess)) else {
         return not_tested(NAME, "the changes hold no numbers that can be compared");
     };
     let interval = interval_95(above);
@@ -184,15 +176,13 @@ fn change(
     let peak_w = extreme(at_s, at_s + AFTER_S, earlier)?;
     let quiet_peak_w = extreme(at_s - AFTER_S - 1.0, at_s - 1.0, quiet)?;
     let band = RECOVERED * settled.abs();
-    let last_outside = (0..((end_s - at_s - MEAN_S) * 2.0) as usize)
-        .filter(|i| {
-            let begin = at_s + 0.5 * *i as f64;
-            paired
-                .reference
-                .mean(begin, begin + MEAN_S, 0.9)
-                .is_none_or(|mean| (mean - settled).abs() > band)
-        })
-        .next_back();
+    let last_outside = (0..((end_s - at_s - MEAN_S) * 2.0) as usize).rfind(|i| {
+        let begin = at_s + 0.5 * *i as f64;
+        paired
+            .reference
+            .mean(begin, begin + MEAN_S, 0.9)
+            .is_none_or(|mean| (mean - settled).abs() > band)
+    });
     let recovery = last_outside.map_or(0.0, |i| 0.5 * i as f64 + 0.5);
     let recovered = recovery < end_s - at_s - 10.0;
     let [work, covered] = paired

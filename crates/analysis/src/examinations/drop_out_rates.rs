@@ -1,7 +1,8 @@
 //! Rates of drop-outs with exact intervals, from the classified list.
 
 use super::bins::Paired;
-use super::given::{DropOut, DropOutKind, Given};
+use super::given::{DropOut, DropOutKind};
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::outcome::{Ink, Layer, Outcome, Tested};
 use crate::stats::intervals::poisson_interval;
@@ -46,7 +47,7 @@ const LEAST_S: f64 = 60.0;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn drop_out_rates(given: &Given<'_>) -> Outcome<DropOutRates> {
+pub fn drop_out_rates(given: &Prepared<'_>) -> Outcome<DropOutRates> {
     let paired = Paired::new(given, NAME)?;
     let seconds = paired
         .reference

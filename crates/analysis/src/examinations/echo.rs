@@ -1,10 +1,12 @@
 //! Target echo: whether the device reports what it was told rather than what it feels.
 
 use super::bins::Paired;
-use super::given::Given;
+use super::prepared::Prepared;
 use super::targets::Targets;
 use super::{not_tested, words};
 use crate::outcome::{Ink, Outcome, Tested};
+use crate::stats::autocorrelation::n_eff_long_ar1;
+use crate::stats::descriptive::{lag1, sd};
 use crate::stats::least_squares::least_squares;
 use crate::stats::normal::normal_quantile;
 
@@ -68,12 +70,12 @@ struct Mean {
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn echo(given: &Given<'_>) -> Outcome<Echo> {
+pub fn echo(given: &Prepared<'_>) -> Outcome<Echo> {
     let paired = Paired::new(given, NAME)?;
     let targets = Targets::new(&given.evidence.commands);
     let means = means(&paired, &targets);
     let deviations: Vec<f64> = means.iter().map(|m| m.reference_w - m.target_w).collect();
-    let disturbance_w = sd(&deviations);
+    let disturbance_w = sd(&deviations).unwrap_or(0.0);
     if means.len() < 30 || disturbance_w < LEAST_DISTURBANCE_W {
         return not_tested(
             NAME,
@@ -203,19 +205,10 @@ fn means(paired: &Paired, targets: &Targets) -> Vec<Mean> {
         .collect()
 }
 
-fn sd(values: &[f64]) -> f64 {
-    crate::stats::two_samples::Summary::of(values).map_or(0.0, |s| s.variance.sqrt())
-}
-
 /// Number of independent means that correlated residuals are worth.
 fn effective_number(residuals: &[f64]) -> f64 {
-    let total: f64 = residuals.iter().map(|r| r * r).sum();
-    let n = residuals.len() as f64;
-    if !(total > 0.0) {
-        return n;
-    }
-    let phi = (residuals.windows(2).map(|w| w[0] * w[1]).sum::<f64>() / total).clamp(0.0, 0.9);
-    n * (1.0 - phi) / (1.0 + phi)
+    let phi = lag1(residuals).unwrap_or(0.0).clamp(0.0, 0.9);
+    n_eff_long_ar1(residuals.len(), phi)
 }
 
 /// 95 % interval of a partial R² by Fisher's transformation of the partial correlation.

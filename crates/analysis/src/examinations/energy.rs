@@ -1,10 +1,11 @@
 //! Work of the whole session, device over reference, zeros in and out.
 
-use super::given::Given;
 use super::integral::Integral;
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
 use crate::stats::intervals::interval_95;
+use crate::stats::order::exceeds;
 
 /// Name of the examination.
 pub const NAME: &str = "work of the session";
@@ -37,9 +38,9 @@ const BLOCKS: usize = 20;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) where too little is covered by both.
-pub fn energy(given: &Given<'_>) -> Outcome<Energy> {
-    let reference = Integral::new(&given.reference(NAME)?.stream.power_w);
-    let under_test = Integral::new(&given.under_test(NAME)?.stream.power_w);
+pub fn energy(given: &Prepared<'_>) -> Outcome<Energy> {
+    let reference = given.power(given.reference(NAME)?.index);
+    let under_test = given.power(given.under_test(NAME)?.index);
     let extent = reference.extent().zip(under_test.extent());
     let seconds: Vec<[f64; 2]> = extent.map_or(Vec::new(), |(a, b)| {
         let (from_s, to_s) = (a[0].max(b[0]), a[1].min(b[1]));
@@ -47,7 +48,7 @@ pub fn energy(given: &Given<'_>) -> Outcome<Energy> {
             .filter_map(|second| {
                 let begin = from_s + second as f64;
                 let mean = |integral: &Integral| integral.mean(begin, begin + 1.0, 0.8);
-                Some([mean(&reference)?, mean(&under_test)?])
+                Some([mean(reference)?, mean(under_test)?])
             })
             .collect()
     });
@@ -135,7 +136,7 @@ fn ratio(seconds: &[[f64; 2]]) -> Option<Estimate> {
     };
     let blocks: Vec<[f64; 2]> = seconds.chunks(size).map(sum).collect();
     let total = sum(&blocks);
-    if !(total[0] > 0.0) {
+    if !exceeds(total[0], 0.0) {
         return None;
     }
     let n = blocks.len() as f64;

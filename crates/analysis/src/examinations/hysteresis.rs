@@ -1,6 +1,6 @@
 //! Hysteresis: whether the difference at a level depends on the side it is reached from.
 
-use super::given::Given;
+use super::prepared::Prepared;
 use super::visits::{VisitMean, same_level, same_motion, visits};
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
@@ -48,7 +48,7 @@ const PAIRS_FOR_DRIFT: usize = 4;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn hysteresis(given: &Given<'_>) -> Outcome<Hysteresis> {
+pub fn hysteresis(given: &Prepared<'_>) -> Outcome<Hysteresis> {
     let visits = visits(given);
     let pairs = pairs(&visits);
     if pairs.len() < LEAST_PAIRS {

@@ -1,10 +1,10 @@
 //! Inertia: the moving mass that the flywheel stands for.
 
 use super::bins::Paired;
-use super::given::Given;
-use super::integral::Integral;
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::stats::descriptive::lag1;
 use crate::stats::intervals::{excludes, interval_95};
 use crate::stats::least_squares::least_squares;
 
@@ -38,16 +38,12 @@ const LEAST_S: f64 = 24.0;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn inertia(given: &Given<'_>) -> Outcome<Inertia> {
+pub fn inertia(given: &Prepared<'_>) -> Outcome<Inertia> {
     let paired = Paired::new(given, NAME)?;
     let (under_test, reference) = (given.under_test(NAME)?, given.reference(NAME)?);
-    let speed = [&under_test.stream.speed_kmh, &reference.stream.speed_kmh]
-        .into_iter()
-        .find(|series| !series.is_empty());
-    let (Some(speed), Some([from_s, to_s])) = (speed, paired.common_extent()) else {
+    let (Some(speed), Some([from_s, to_s])) = (given.speed(), paired.common_extent()) else {
         return not_tested(NAME, "no speed was received; use a device that reports it");
     };
-    let speed = Integral::new(speed);
     let at = |at_s: f64| Some(speed.mean(at_s - 0.5, at_s + 0.5, 0.8)? / 3.6);
     let efficiency = given.efficiency_between(reference.stream.place, under_test.stream.place);
     let (mut storing, mut reported, mut missing) = (Vec::new(), Vec::new(), Vec::new());
@@ -92,7 +88,7 @@ pub fn inertia(given: &Given<'_>) -> Outcome<Inertia> {
             "the change of speed cannot be told from the change of power",
         );
     };
-    let phi = lag_one(&fit.residuals).max(0.0);
+    let phi = lag1(&fit.residuals).unwrap_or(0.0).clamp(0.0, 0.9);
     let inflate = (1.0 + phi) / (1.0 - phi);
     let unreported_kg = Estimate {
         value: fit.coefficients[0],
@@ -147,14 +143,6 @@ pub fn inertia(given: &Given<'_>) -> Outcome<Inertia> {
         sentence,
         plots,
     })
-}
-
-fn lag_one(residuals: &[f64]) -> f64 {
-    let total: f64 = residuals.iter().map(|r| r * r).sum();
-    if !(total > 0.0) {
-        return 0.0;
-    }
-    (residuals.windows(2).map(|w| w[0] * w[1]).sum::<f64>() / total).clamp(-0.9, 0.9)
 }
 
 #[cfg(test)]

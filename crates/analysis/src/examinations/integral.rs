@@ -3,6 +3,7 @@
 //! [`Series::mean_over`] visits every sample of its span; an examination that slides a window over
 //! an hour needs each mean in constant time.
 
+use crate::stats::order::median;
 use units::{Series, Timestamp};
 
 /// Integral and covered time of a series up to any moment. Times in seconds.
@@ -89,6 +90,18 @@ impl Integral {
     pub(super) fn extent(&self) -> Option<[f64; 2]> {
         Some([self.corners.first()?[0], self.corners.last()?[0]])
     }
+}
+
+/// Middle interval between the samples of a series, s, from at most 400 of them.
+pub(super) fn usual_interval_s(series: &Series) -> Option<f64> {
+    let times = series.times();
+    let every = (times.len() / 400).max(1);
+    let intervals: Vec<f64> = times
+        .windows(2)
+        .step_by(every)
+        .map(|w| (w[1] - w[0]).as_secs_f64())
+        .collect();
+    median(&intervals)
 }
 
 /// A moment as seconds.

@@ -1,6 +1,6 @@
 //! Offset and scale of the device, separated by a regression with errors in both variables.
 
-use super::given::Given;
+use super::prepared::Prepared;
 use super::visits::{VisitMean, same_level, same_motion, visits};
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
@@ -54,7 +54,7 @@ const RESOLUTION_W: f64 = 0.29;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn level_dependence(given: &Given<'_>) -> Outcome<LevelDependence> {
+pub fn level_dependence(given: &Prepared<'_>) -> Outcome<LevelDependence> {
     let levels = levels(&visits(given));
     let (Some(low), Some(high)) = (levels.first(), levels.last()) else {
         return not_tested(

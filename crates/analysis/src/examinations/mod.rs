@@ -1,6 +1,6 @@
 //! The examinations: one file each, one shape for all.
 //!
-//! Every examination takes [`Given`] and answers with an [`Outcome`]: a result whose numbers carry
+//! Every examination takes [`Given`], prepared once for all, and answers with an [`Outcome`]: a result whose numbers carry
 //! their uncertainty, one plain sentence and the data of its plots – or the reason why it was not
 //! made, in words that say what to ride. None of them aligns, gates or corrects anything; that
 //! has happened before.
@@ -26,6 +26,7 @@ pub mod inertia;
 mod integral;
 pub mod level;
 pub mod noise;
+mod prepared;
 pub mod radio;
 pub mod repeatability;
 pub mod response;
@@ -37,6 +38,8 @@ pub mod static_check;
 #[cfg(test)]
 mod synthetic;
 mod targets;
+#[cfg(test)]
+mod tests;
 mod transitions;
 pub mod virtual_speed;
 mod visits;
@@ -48,6 +51,7 @@ pub use given::{
     BenchFacts, DropOut, DropOutKind, Flywheel, Given, SteadyWindow, StreamFacts, Tolerance,
     WindFactor,
 };
+pub use prepared::Prepared;
 
 /// Everything that was examined in one session.
 ///
@@ -107,6 +111,7 @@ pub struct Examinations {
 
 /// Makes every examination of one session.
 pub fn examine(given: &Given<'_>) -> Examinations {
+    let given = &Prepared::new(*given);
     Examinations {
         level: level::level_dependence(given),
         hysteresis: hysteresis::hysteresis(given),

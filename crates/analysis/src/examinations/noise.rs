@@ -136,7 +136,7 @@ pub fn noise(readings: &NoiseReadings) -> Outcome<Noise> {
     let level_db = Estimate {
         value: running_db - background_correction_db + distance_correction_db,
         u,
-        dof: effective.min(f64::MAX).max(1.0),
+        dof: effective.clamp(1.0, f64::MAX),
     };
     let [low, high] = interval_95(level_db);
     let sentence = format!(

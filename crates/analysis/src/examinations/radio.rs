@@ -1,6 +1,6 @@
 //! Radio: intervals between packets, gaps and loss of every stream.
 
-use super::given::Given;
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::evidence::{Arrival, Role, Stream};
 use crate::outcome::{Ink, Outcome, Tested};
@@ -53,7 +53,7 @@ const MISSING_FROM: f64 = 1.6;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) where no stream has arrivals.
-pub fn radio(given: &Given<'_>) -> Outcome<Radio> {
+pub fn radio(given: &Prepared<'_>) -> Outcome<Radio> {
     let mut streams = Vec::new();
     let mut layers = Vec::new();
     for stream in &given.evidence.streams {

@@ -2,10 +2,13 @@
 //! own word.
 
 use super::bins::Paired;
-use super::given::Given;
+use super::integral::usual_interval_s;
+use super::prepared::Prepared;
 use super::targets::{TargetChange, Targets};
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Layer, Outcome, Plot, Tested};
+use crate::stats::intervals::mean_of_repeats;
+use crate::stats::order::exceeds;
 use crate::stats::order::quantile;
 use crate::stats::step_shape::StepResponse;
 use crate::stats::two_samples::Summary;
@@ -80,7 +83,7 @@ const JOIN_S: f64 = 2.6;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn response(given: &Given<'_>) -> Outcome<Response> {
+pub fn response(given: &Prepared<'_>) -> Outcome<Response> {
     let paired = Paired::new(given, NAME)?;
     let under_test = given.under_test(NAME)?;
     let reference = given.reference(NAME)?;
@@ -132,7 +135,7 @@ pub fn response(given: &Given<'_>) -> Outcome<Response> {
         found.push(ResponseGroup {
             change_w: mean_size(group),
             repeats: on_reference.rows.len(),
-            confirmation_s: mean_estimate(&confirmations),
+            confirmation_s: mean_of_repeats(&confirmations),
             on_reference: on_reference.shape(),
             on_device: on_device.shape(),
         });
@@ -243,7 +246,7 @@ impl Ensemble {
             (initial, over(last, count) - initial)
         };
         let wanted = mean_size(group);
-        if !(size_w / wanted > 0.3) {
+        if !exceeds(size_w / wanted, 0.3) {
             return None;
         }
         let rows: Vec<Vec<f64>> = raw
@@ -258,12 +261,7 @@ impl Ensemble {
             let variances: Vec<f64> = columns.collect();
             (variances.iter().sum::<f64>() / variances.len().max(1) as f64).sqrt()
         };
-        let intervals: Vec<f64> = series
-            .times()
-            .windows(2)
-            .map(|w| (w[1] - w[0]).as_secs_f64())
-            .collect();
-        let grain_s = quantile(&intervals, 0.5).unwrap_or(1.0) / 24f64.sqrt();
+        let grain_s = usual_interval_s(series).unwrap_or(1.0) / 24f64.sqrt();
         Some(Self {
             t,
             rows,
@@ -356,7 +354,7 @@ impl Ensemble {
         if heights.len() < self.rows.len() || t.is_empty() {
             return None;
         }
-        let found = mean_estimate(&heights)?;
+        let found = mean_of_repeats(&heights)?;
         Some(Estimate {
             value: found.value.max(0.0),
             ..found
@@ -408,15 +406,6 @@ fn jackknife(value: f64, each: &[f64]) -> Estimate {
         u: ((n - 1.0) / n * spread).sqrt(),
         dof: n - 1.0,
     }
-}
-
-fn mean_estimate(values: &[f64]) -> Option<Estimate> {
-    let summary = Summary::of(values)?;
-    Some(Estimate {
-        value: summary.mean,
-        u: (summary.variance / summary.n).sqrt(),
-        dof: summary.n - 1.0,
-    })
 }
 
 fn sentence(groups: &[ResponseGroup]) -> String {
@@ -574,7 +563,7 @@ mod tests {
     fn overshoot_is_found_and_not_made_up() {
         // 1 − e^(−x)(1 − 1.5·x) is highest at x = 1 + 1/1.5.
         let x = 1.0 + 1.0 / 1.5;
-        let truth = 100.0 * (-(-x as f64).exp() * (1.0 - 1.5 * x));
+        let truth = 100.0 * (-f64::exp(-x) * (1.0 - 1.5 * x));
         for seed in 0..10 {
             let found = response(&steps(seed, 0.5, 3.0, 1.5, 2.0).given())
                 .unwrap()

@@ -1,14 +1,16 @@
 //! Slope simulation: force against the sine of the grade.
 
 use super::bins::Paired;
-use super::given::{Given, WindFactor};
+use super::given::WindFactor;
 use super::integral::{Integral, secs};
+use super::prepared::Prepared;
 use super::road::{air, sine_and_cosine};
 use super::{not_tested, words};
 use crate::evidence::{Feeds, Load};
 use crate::outcome::{Estimate, Ink, NotTested, Outcome, Plot, Tested};
 use crate::stats::intervals::interval_95;
 use crate::stats::least_squares::{LeastSquares, least_squares};
+use crate::stats::order::exceeds;
 use crate::stats::step_shape::StepResponse;
 use crate::stats::two_samples::Summary;
 use units::STANDARD_GRAVITY_M_PER_S2;
@@ -87,7 +89,7 @@ struct Commanded {
 ///
 /// # Errors
 /// [`NotTested`] with what to ride.
-pub fn slope(given: &Given<'_>) -> Outcome<Slope> {
+pub fn slope(given: &Prepared<'_>) -> Outcome<Slope> {
     let bench = Bench::new(given)?;
     let commands = commands(given);
     let points: Vec<(Commanded, SlopePoint)> = commands
@@ -120,7 +122,7 @@ pub fn slope(given: &Given<'_>) -> Outcome<Slope> {
 }
 
 /// Slope commands in steps ridden for them, each until the next command or the end of the step.
-fn commands(given: &Given<'_>) -> Vec<Commanded> {
+fn commands(given: &Prepared<'_>) -> Vec<Commanded> {
     let all = &given.evidence.commands;
     let spans: Vec<[f64; 2]> = given
         .steps(Feeds::Slope)
@@ -170,21 +172,18 @@ fn commands(given: &Given<'_>) -> Vec<Commanded> {
 }
 
 /// Power at the hub by the reference, and speed.
-struct Bench {
-    paired: Paired,
-    speed_kmh: Integral,
+struct Bench<'p> {
+    paired: Paired<'p>,
+    speed_kmh: &'p Integral,
     efficiency: Estimate,
     stored_kg: f64,
 }
 
-impl Bench {
-    fn new(given: &Given<'_>) -> Result<Self, NotTested> {
+impl<'p> Bench<'p> {
+    fn new(given: &'p Prepared<'_>) -> Result<Self, NotTested> {
         let paired = Paired::new(given, NAME)?;
         let (under_test, reference) = (given.under_test(NAME)?, given.reference(NAME)?);
-        let speed = [&under_test.stream.speed_kmh, &reference.stream.speed_kmh]
-            .into_iter()
-            .find(|series| !series.is_empty());
-        let Some(speed) = speed else {
+        let Some(speed_kmh) = given.speed() else {
             return Err(NotTested {
                 examination: NAME,
                 reason: "no speed was received; use a device that reports it or add a speed \
@@ -194,7 +193,7 @@ impl Bench {
         };
         Ok(Self {
             paired,
-            speed_kmh: Integral::new(speed),
+            speed_kmh,
             efficiency: given.efficiency_between(reference.stream.place, under_test.stream.place),
             stored_kg: given.bench.flywheel.map_or(0.0, |f| f.equivalent_mass_kg()),
         })
@@ -270,7 +269,7 @@ impl Bench {
         };
         let before = force(at_s - 8.0, at_s)?;
         let after = force(at_s + 12.0, at_s + 20.0)?;
-        if !((after - before).abs() > 3.0) {
+        if !exceeds((after - before).abs(), 3.0) {
             return None;
         }
         let t: Vec<f64> = (0..40).map(|i| 0.5 * f64::from(i)).collect();
@@ -291,16 +290,16 @@ type Points = Vec<(Commanded, SlopePoint)>;
 /// short of the line through the gentler ones. The ceiling is where that line reaches the mean
 /// force of the points beyond.
 fn mark_ceiling(mut points: Points, grades: &[f64]) -> (Points, Option<f64>) {
-    for split in 3..grades.len() {
+    for first_steep in grades.iter().skip(3) {
         let gentle: Points = points
             .iter()
-            .filter(|(_, p)| p.grade_pct < grades[split] - 0.05)
+            .filter(|(_, p)| p.grade_pct < first_steep - 0.05)
             .copied()
             .collect();
         let Some(model) = Model::fit(&gentle) else {
             continue;
         };
-        let steep = |p: &SlopePoint| p.grade_pct >= grades[split] - 0.05;
+        let steep = |p: &SlopePoint| p.grade_pct >= first_steep - 0.05;
         let short = points.iter().filter(|(_, p)| steep(p)).all(|(command, p)| {
             let line = model.force(command, p);
             line - p.force_n > (4.0 * p.u_n.hypot(model.scatter_n())).max(CEILING_SHARE * line)

@@ -1,14 +1,15 @@
 //! Delay and smoothing of what the device reports, against what the reference reports.
 
 use super::bins::{Bin, Paired};
-use super::given::Given;
-use super::integral::secs;
+use super::integral::{secs, usual_interval_s};
+use super::prepared::Prepared;
 use super::transitions::{Piece, transitions};
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::stats::descriptive::lag1;
 use crate::stats::intervals::interval_95;
 use crate::stats::least_squares::least_squares;
-use crate::stats::order::median;
+use crate::stats::order::exceeds;
 use crate::stats::search::pattern_search;
 use units::{Series, Timestamp};
 
@@ -75,13 +76,13 @@ struct Sample {
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn smoothing(given: &Given<'_>) -> Outcome<Smoothing> {
+pub fn smoothing(given: &Prepared<'_>) -> Outcome<Smoothing> {
     let paired = Paired::new(given, NAME)?;
     let under_test = given.under_test(NAME)?;
     let reference = given.reference(NAME)?;
     // On its own arrival times the device is as late as it really was.
     let removed = under_test.facts.removed_lag_s;
-    let places = transitions(&paired.reference);
+    let places = transitions(paired.reference);
     let mut pieces = Vec::new();
     let mut samples = Vec::new();
     for at_s in places {
@@ -89,7 +90,7 @@ pub fn smoothing(given: &Given<'_>) -> Outcome<Smoothing> {
         if !paired.is_free(from_s - 2.0, to_s) {
             continue;
         }
-        let Some(piece) = Piece::new(&paired.reference, from_s - REACH_S, to_s + 4.0) else {
+        let Some(piece) = Piece::new(paired.reference, from_s - REACH_S, to_s + 4.0) else {
             continue;
         };
         let series = &under_test.stream.power_w;
@@ -125,7 +126,9 @@ pub fn smoothing(given: &Given<'_>) -> Outcome<Smoothing> {
             return not_tested(NAME, "the device does not follow the reference at all");
         }
     };
-    let grain_s = interval_s(&reference.stream.power_w).max(interval_s(&under_test.stream.power_w));
+    let grain_s = usual_interval_s(&reference.stream.power_w)
+        .unwrap_or(1.0)
+        .max(usual_interval_s(&under_test.stream.power_w).unwrap_or(1.0));
     let repeated = [
         share_repeated(&under_test.stream.power_w),
         share_repeated(&reference.stream.power_w),
@@ -229,10 +232,10 @@ fn fit(kernel: Kernel, pieces: &[Piece], samples: &[Sample]) -> Option<KernelFit
     let joint = least_squares(&[ones, centre, by_lag, by_window], &y, None)?;
     // Amplitude multiplies the derivatives; the fit sees them without it.
     let amplitude = joint.coefficients[1];
-    if !(amplitude.abs() > 0.05) {
+    if !exceeds(amplitude.abs(), 0.05) {
         return None;
     }
-    let phi = lag_one(&joint.residuals);
+    let phi = lag1(&joint.residuals).unwrap_or(0.0).clamp(0.0, 0.95);
     let inflate = (1.0 + phi) / (1.0 - phi);
     let variance = joint.variance() * inflate / (amplitude * amplitude);
     Some(KernelFit {
@@ -265,24 +268,6 @@ fn line_rss(x: &[f64], y: &[f64]) -> f64 {
     }
 }
 
-fn lag_one(residuals: &[f64]) -> f64 {
-    let total: f64 = residuals.iter().map(|r| r * r).sum();
-    if !(total > 0.0) {
-        return 0.0;
-    }
-    (residuals.windows(2).map(|w| w[0] * w[1]).sum::<f64>() / total).clamp(0.0, 0.95)
-}
-
-/// Middle interval between samples, s.
-fn interval_s(series: &Series) -> f64 {
-    let intervals: Vec<f64> = series
-        .times()
-        .windows(2)
-        .map(|w| (w[1] - w[0]).as_secs_f64())
-        .collect();
-    median(&intervals).unwrap_or(1.0)
-}
-
 /// Share of values that repeat the value before.
 fn share_repeated(series: &Series) -> f64 {
     let pairs = series.len().saturating_sub(1);
@@ -294,7 +279,7 @@ fn share_repeated(series: &Series) -> f64 {
 }
 
 /// Variance of the change from second to second while steady, device over reference.
-fn variance_ratio(given: &Given<'_>, paired: &Paired) -> Option<f64> {
+fn variance_ratio(given: &Prepared<'_>, paired: &Paired) -> Option<f64> {
     let (mut device, mut reference, mut n) = (0.0, 0.0, 0);
     for window in given.windows.iter().take(40) {
         let bins = paired.bins(secs(window.from), secs(window.to), 1.0);

@@ -1,11 +1,12 @@
 //! Steadiness of held targets, judged on the reference: scatter and slow oscillation.
 
 use super::bins::{Bin, Paired};
-use super::given::Given;
 use super::integral::secs;
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::evidence::{Feeds, StepSpan};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::stats::descriptive::lag1;
 use crate::stats::periodogram::highest_peak;
 use crate::stats::two_samples::Summary;
 use units::Timestamp;
@@ -65,7 +66,7 @@ const LARGEST_P: f64 = 0.01;
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn stability(given: &Given<'_>) -> Outcome<Stability> {
+pub fn stability(given: &Prepared<'_>) -> Outcome<Stability> {
     let paired = Paired::new(given, NAME)?;
     let mut holds: Vec<(Hold, Vec<f64>)> = given
         .evidence
@@ -150,7 +151,7 @@ fn hold(paired: &Paired, index: usize, step: &StepSpan) -> Option<(Hold, Vec<f64
     let sd = summary.variance.sqrt();
     // A correlated series holds fewer independent values about its variance: by the squares of
     // its correlations, for a first-order autoregression (1 − ρ²)/(1 + ρ²).
-    let rho = lag_one(&reference, summary.mean, summary.variance).powi(2);
+    let rho = lag1(&reference).unwrap_or(0.0).clamp(-0.99, 0.99).powi(2);
     let n_eff = (n * (1.0 - rho) / (1.0 + rho)).max(3.0);
     let hold = Hold {
         step: index,
@@ -167,17 +168,6 @@ fn hold(paired: &Paired, index: usize, step: &StepSpan) -> Option<(Hold, Vec<f64
         oscillation: None,
     };
     Some((hold, reference))
-}
-
-fn lag_one(values: &[f64], mean: f64, variance: f64) -> f64 {
-    if !(variance > 0.0) {
-        return 0.0;
-    }
-    let sum: f64 = values
-        .windows(2)
-        .map(|w| (w[0] - mean) * (w[1] - mean))
-        .sum();
-    (sum / (variance * (values.len() as f64 - 1.0))).clamp(-0.99, 0.99)
 }
 
 /// The clearest oscillation of any piece of a hold.

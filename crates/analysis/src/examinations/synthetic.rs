@@ -2,6 +2,7 @@
 //! differ in exactly one known way, with seeded noise.
 
 use super::given::{BenchFacts, DropOut, Given, SteadyWindow, StreamFacts};
+use super::prepared::Prepared;
 use crate::evidence::{Arrival, Command, Evidence, Feeds, Load, Place, Role, StepSpan, Stream};
 use units::{Series, Span, Timestamp};
 
@@ -115,14 +116,14 @@ impl Session {
         });
     }
 
-    pub(super) fn given(&self) -> Given<'_> {
-        Given {
+    pub(super) fn given(&self) -> Prepared<'_> {
+        Prepared::new(Given {
             evidence: &self.evidence,
             windows: &self.windows,
             dropouts: &self.dropouts,
             facts: &self.facts,
             bench: self.bench,
-        }
+        })
     }
 }
 

@@ -1,8 +1,10 @@
 //! Plausibility of the reported speed: does it follow cadence and gear?
 
-use super::given::{Given, SteadyWindow};
+use super::given::SteadyWindow;
+use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::stats::order::exceeds;
 use crate::stats::two_samples::Summary;
 
 /// Name of the examination.
@@ -44,7 +46,7 @@ const DEVELOPMENT_M: [f64; 2] = [1.0, 14.0];
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with what to ride.
-pub fn virtual_speed(given: &Given<'_>) -> Outcome<VirtualSpeed> {
+pub fn virtual_speed(given: &Prepared<'_>) -> Outcome<VirtualSpeed> {
     let mut ratios: Vec<(Option<f64>, f64)> = given
         .windows
         .iter()
@@ -85,7 +87,7 @@ pub fn virtual_speed(given: &Given<'_>) -> Outcome<VirtualSpeed> {
             windows: values.len(),
         });
     }
-    if !(freedom > 0.0) {
+    if !exceeds(freedom, 0.0) {
         return not_tested(
             NAME,
             "speed over cadence holds no numbers; check the speed stream",

@@ -1,7 +1,8 @@
 //! Windows gathered into visits: all windows of one ridden step, or of one plateau.
 
-use super::given::{Given, SteadyWindow};
+use super::given::SteadyWindow;
 use super::integral::secs;
+use super::prepared::Prepared;
 use crate::evidence::Feeds;
 
 /// Mean difference of one visit.
@@ -29,7 +30,7 @@ pub(super) fn is_comparison(feeds: Option<Feeds>) -> bool {
 }
 
 /// All visits in order of time.
-pub(super) fn visits(given: &Given<'_>) -> Vec<VisitMean> {
+pub(super) fn visits(given: &Prepared<'_>) -> Vec<VisitMean> {
     let windows: Vec<&SteadyWindow> = given
         .windows
         .iter()

@@ -1,12 +1,14 @@
 //! Warm-up drift: how the difference between device and reference changes while both get warm.
 
 use super::bins::{Bin, Paired};
-use super::given::{Given, Source};
+use super::given::Source;
 use super::integral::secs;
 use super::not_tested;
+use super::prepared::Prepared;
 use super::words;
 use crate::evidence::Feeds;
 use crate::outcome::{Estimate, Ink, NotTested, Outcome, Tested};
+use crate::stats::descriptive::lag1;
 use crate::stats::intervals::{excludes, interval_95};
 use crate::stats::least_squares::{LeastSquares, least_squares};
 use crate::stats::search::golden_section;
@@ -83,7 +85,7 @@ const CHECKPOINTS_MIN: [[f64; 2]; 4] = [[2.0, 5.0], [10.0, 15.0], [25.0, 30.0], 
 ///
 /// # Errors
 /// [`NotTested`] with what to ride.
-pub fn warm_up(given: &Given<'_>) -> Outcome<WarmUp> {
+pub fn warm_up(given: &Prepared<'_>) -> Outcome<WarmUp> {
     let paired = Paired::new(given, NAME)?;
     let Some([from_s, to_s]) = longest_ride(given) else {
         return not_tested(
@@ -127,7 +129,7 @@ pub fn warm_up(given: &Given<'_>) -> Outcome<WarmUp> {
 }
 
 /// The longest step ridden for drift; without a script the longest run of windows at one level.
-fn longest_ride(given: &Given<'_>) -> Option<[f64; 2]> {
+fn longest_ride(given: &Prepared<'_>) -> Option<[f64; 2]> {
     let longest = |spans: Vec<[f64; 2]>| {
         spans
             .into_iter()
@@ -238,10 +240,7 @@ fn best_tau(t: &[f64], error: &[f64], span: f64, phi: f64) -> Option<(f64, Least
 /// Lag-one autocorrelation, corrected for its bias in short series, not below zero.
 fn lag_one(residuals: &[f64]) -> Option<f64> {
     let total: f64 = residuals.iter().map(|r| r * r).sum();
-    if !(total > 1e-18) {
-        return None;
-    }
-    let r = residuals.windows(2).map(|w| w[0] * w[1]).sum::<f64>() / total;
+    let r = lag1(residuals).filter(|_| total > 1e-18)?;
     let n = residuals.len() as f64;
     Some((r + (1.0 + 4.0 * r) / n).clamp(0.0, 0.9))
 }
@@ -312,7 +311,7 @@ fn joint_inverse(fits: &Fits, t: &[f64], tau: f64, size: f64) -> Option<LeastSqu
 
 /// Half the change of each instrument's zero, as % of the reference's mean power.
 fn zero_change_pct(
-    given: &Given<'_>,
+    given: &Prepared<'_>,
     paired: &Paired,
     [from_s, to_s]: [f64; 2],
 ) -> Result<f64, NotTested> {

@@ -4,8 +4,20 @@
 //! distribution), because drop-outs are few and an approximate interval would promise too much.
 
 use super::normal::student_t_quantile;
+use super::two_samples::Summary;
 use crate::outcome::Estimate;
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, FisherSnedecor};
+
+/// Mean of independent repeats with its standard uncertainty. `None` with fewer than two: one
+/// repeat has no uncertainty.
+pub fn mean_of_repeats(values: &[f64]) -> Option<Estimate> {
+    let summary = Summary::of(values)?;
+    Some(Estimate {
+        value: summary.mean,
+        u: (summary.variance / summary.n).sqrt(),
+        dof: summary.n - 1.0,
+    })
+}
 
 /// 95 % interval of an estimate by Student's t.
 pub fn interval_95(estimate: Estimate) -> [f64; 2] {

@@ -3,6 +3,7 @@
 //! Bland and Altman: Lancet 327 (1986) 307; Statistical Methods in Medical Research 8 (1999) 135;
 //! Journal of Biopharmaceutical Statistics 17 (2007) 571.
 
+use super::order::exceeds;
 use super::anova::{Anova, anova};
 use super::two_samples::Summary;
 
@@ -119,7 +120,7 @@ pub fn from_nested<G: AsRef<[f64]>>(groups: &[G]) -> Option<NestedLimits> {
 /// Standard error of the mean, and variance of the standard deviation by error propagation from
 /// the two mean squares, each with variance 2·MS²/dof.
 fn nested_errors(a: &Anova, sd: f64, n: f64) -> (f64, f64) {
-    if !(a.s_l() > 0.0) {
+    if !exceeds(a.s_l(), 0.0) {
         let total = (a.ss_between + a.ss_within) / (n - 1.0);
         return ((total / n).sqrt(), total / (2.0 * (n - 1.0)));
     }

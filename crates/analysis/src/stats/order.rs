@@ -22,6 +22,11 @@ pub fn median(values: &[f64]) -> Option<f64> {
     quantile(values, 0.5)
 }
 
+/// Whether a value is above a limit; not-a-number never is.
+pub fn exceeds(value: f64, limit: f64) -> bool {
+    value > limit
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

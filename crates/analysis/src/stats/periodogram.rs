@@ -1,6 +1,7 @@
 //! Slow oscillation in noise that is not white: the highest peak of a periodogram over the
 //! spectrum of a first-order autoregression, judged by Fisher's test.
 
+use super::order::exceeds;
 use std::f64::consts::TAU;
 
 /// The highest peak.
@@ -23,7 +24,7 @@ pub fn highest_peak(values: &[f64], low: f64, high: f64) -> Option<Peak> {
     }
     let flat = without_line(values);
     let power: f64 = flat.iter().map(|x| x * x).sum();
-    if !(power > 1e-18) {
+    if !exceeds(power, 1e-18) {
         return None;
     }
     let phi = flat.windows(2).map(|w| w[0] * w[1]).sum::<f64>() / power;
@@ -47,7 +48,7 @@ pub fn highest_peak(values: &[f64], low: f64, high: f64) -> Option<Peak> {
         }
     }
     let (highest, frequency, ordinate) = best?;
-    if count < 5 || !(total > 0.0) {
+    if count < 5 || !exceeds(total, 0.0) {
         return None;
     }
     Some(Peak {

@@ -1,5 +1,6 @@
 //! Trend without assumptions about the distribution: Mann–Kendall test and Theil–Sen slope.
 
+use super::order::exceeds;
 use super::normal::{normal_probability, normal_quantile};
 use super::order::{median, quantile_of_sorted};
 
@@ -33,7 +34,7 @@ pub fn mann_kendall(values: &[f64]) -> Option<MannKendall> {
     }
     let pairs = (n * (n - 1) / 2) as f64;
     let variance = kendall_variance(values);
-    if !(variance > 0.0) {
+    if !exceeds(variance, 0.0) {
         return None;
     }
     let z = (s - s.signum()) as f64 / variance.sqrt();

@@ -4,6 +4,8 @@
 //! 72 (2004) 367, for independent errors. With one ratio of the two errors for all points it is
 //! Deming's regression.
 
+use super::order::exceeds;
+
 /// One point with its standard uncertainties.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct UncertainPoint {
@@ -68,7 +70,7 @@ pub fn york(points: &[UncertainPoint]) -> Option<Line> {
             above += w * b * (p.y - y_mean);
             below += w * b * (p.x - x_mean);
         }
-        if !(below.abs() > 0.0) {
+        if !exceeds(below.abs(), 0.0) {
             return None;
         }
         let next = above / below;
@@ -94,7 +96,7 @@ pub fn york(points: &[UncertainPoint]) -> Option<Line> {
         .collect();
     let centre = adjusted.iter().map(|(w, x)| w * x).sum::<f64>() / total;
     let spread: f64 = adjusted.iter().map(|(w, x)| w * (x - centre).powi(2)).sum();
-    if !(spread > 0.0) {
+    if !exceeds(spread, 0.0) {
         return None;
     }
     let chi_square: f64 = points
