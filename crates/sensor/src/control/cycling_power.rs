@@ -58,9 +58,21 @@ pub struct PowerMeterTransaction {
 impl PowerMeterTransaction {
     /// Begins at `now`; the bytes are to be written to the control point, with response. `unit` is
     /// what the meter's features say about its offset.
-    pub fn start(now: Timestamp, procedure: PowerMeterProcedure, unit: OffsetUnit) -> (Self, Vec<u8>) {
+    pub fn start(
+        now: Timestamp,
+        procedure: PowerMeterProcedure,
+        unit: OffsetUnit,
+    ) -> (Self, Vec<u8>) {
         let bytes = request(procedure).encode();
-        (Self { procedure, unit, written: now, over: false }, bytes)
+        (
+            Self {
+                procedure,
+                unit,
+                written: now,
+                over: false,
+            },
+            bytes,
+        )
     }
 
     /// What was asked.
@@ -86,7 +98,10 @@ impl PowerMeterTransaction {
     }
 
     /// Takes the acknowledgement of the write.
-    pub fn handle_write_result(&mut self, result: &Result<(), AttError>) -> Option<PowerMeterEvent> {
+    pub fn handle_write_result(
+        &mut self,
+        result: &Result<(), AttError>,
+    ) -> Option<PowerMeterEvent> {
         match result {
             Err(error) if !self.over => {
                 Some(self.fail(&format!("the request could not be written: {error}")))
@@ -110,21 +125,32 @@ impl PowerMeterTransaction {
         self.over = true;
         Some(match (self.procedure, response.parameter) {
             (PowerMeterProcedure::ZeroOffset, ResponseParameter::Offset(offset)) => {
-                PowerMeterEvent::ZeroOffset { value: offset.value(self.unit), unit: self.unit }
+                PowerMeterEvent::ZeroOffset {
+                    value: offset.value(self.unit),
+                    unit: self.unit,
+                }
             }
-            (PowerMeterProcedure::ZeroOffset, _) => {
-                PowerMeterEvent::ZeroOffset { value: None, unit: self.unit }
-            }
-            (_, ResponseParameter::CrankLength { crank_length_mm: length_mm }) => {
-                PowerMeterEvent::CrankLength { length_mm: Some(length_mm) }
-            }
+            (PowerMeterProcedure::ZeroOffset, _) => PowerMeterEvent::ZeroOffset {
+                value: None,
+                unit: self.unit,
+            },
+            (
+                _,
+                ResponseParameter::CrankLength {
+                    crank_length_mm: length_mm,
+                },
+            ) => PowerMeterEvent::CrankLength {
+                length_mm: Some(length_mm),
+            },
             _ => PowerMeterEvent::CrankLength { length_mm: None },
         })
     }
 
     fn fail(&mut self, reason: &str) -> PowerMeterEvent {
         self.over = true;
-        PowerMeterEvent::Failed { reason: reason.to_owned() }
+        PowerMeterEvent::Failed {
+            reason: reason.to_owned(),
+        }
     }
 }
 
@@ -132,6 +158,8 @@ fn request(procedure: PowerMeterProcedure) -> Request {
     match procedure {
         PowerMeterProcedure::ZeroOffset => Request::StartOffsetCompensation,
         PowerMeterProcedure::ReadCrankLength => Request::RequestCrankLength,
-        PowerMeterProcedure::WriteCrankLength { length_mm } => Request::SetCrankLength { crank_length_mm: length_mm },
+        PowerMeterProcedure::WriteCrankLength { length_mm } => Request::SetCrankLength {
+            crank_length_mm: length_mm,
+        },
     }
 }

@@ -6,10 +6,12 @@
 
 pub mod controller;
 pub mod cycling_power;
+pub mod demand;
+pub mod event;
 pub mod spin_down;
 
-pub use controller::{
-    ControlEvent, ControlMode, ControlOutput, ControlState, Controller, Demand, Link,
-};
+pub use controller::{Controller, Link};
 pub use cycling_power::{PowerMeterEvent, PowerMeterProcedure, PowerMeterTransaction};
+pub use demand::{ControlMode, Demand};
+pub use event::{ControlEvent, ControlOutput, ControlState};
 pub use spin_down::{SpinDown, SpinDownEvent};

@@ -44,7 +44,13 @@ impl SpinDown {
     /// Begins at `now`; the bytes are to be written to the control point.
     pub fn start(now: Timestamp) -> (Self, Vec<u8>) {
         let request = Request::SpinDown(SpinDownCommand::Start);
-        (Self { began: now, over: false }, request.encode())
+        (
+            Self {
+                began: now,
+                over: false,
+            },
+            request.encode(),
+        )
     }
 
     /// Whether it is over, one way or the other.
@@ -110,6 +116,8 @@ impl SpinDown {
 
     fn fail(&mut self, reason: &str) -> SpinDownEvent {
         self.over = true;
-        SpinDownEvent::Failed { reason: reason.to_owned() }
+        SpinDownEvent::Failed {
+            reason: reason.to_owned(),
+        }
     }
 }
