@@ -4,35 +4,33 @@
 //! drop-outs, examine, judge the claims. Nothing in here decides anything by itself.
 
 use crate::align;
+use crate::anomalies;
 use crate::budget::Instruments;
 use crate::cell::{Cells, Judge};
-use crate::claim::Claim;
 use crate::dropout;
-use crate::evidence::{Evidence, Load, Place, Role, Stream};
+use crate::evidence::{Evidence, Role, Stream};
 use crate::examinations::{
-    self, BenchFacts, DropOut, DropOutKind, Given, SteadyWindow, StreamFacts, Tolerance as Limit,
+    self, BenchFacts, DropOut, Given, SteadyWindow, StreamFacts, Tolerance as Limit,
 };
 use crate::findings::{
     Alignment, Cell, Exclusion, Findings, PairedTraces, SourceFinding, Treatment, WindowFinding,
 };
 use crate::gate::{Gate, Gated, Window};
-use crate::grid::{self, Held, Pair, Script, Second, StepNow};
+use crate::grid::Pair;
 use crate::outcome::{Estimate, NotTested};
 use crate::overall;
+use crate::pairing;
+use crate::plots;
 use crate::settings::Settings;
-use crate::verdict::{Tolerance, Verdict};
+use crate::verdict::Tolerance;
 use crate::watch::judge_window;
-use std::sync::Arc;
-use units::{Series, Timestamp};
-
-/// Longest recording that is put on the grid of seconds: two days.
-const LONGEST_S: i64 = 48 * 3600;
+use units::Timestamp;
 
 /// Computes the findings of one session.
 pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
     let alignment = align::align(evidence, &settings.align);
     let evidence = &align::apply(evidence, &alignment);
-    let mut anomalies = anomalies_of(evidence, &alignment);
+    let mut anomalies = anomalies::of_streams(evidence, &alignment);
     let mut not_tested: Vec<NotTested> = alignment
         .iter()
         .filter_map(|alignment| alignment.refused.clone())
@@ -64,7 +62,7 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
         .map(|cell| cell.budget.clone())
         .unwrap_or_default();
     let claims = overall::claims(settings, &compared.cells, &compared.windows, &overall);
-    let plots = overall::plots(&compared, &overall, &alignment);
+    let plots = plots::plots(&compared, &overall, &alignment);
     Findings {
         duration_s: evidence.end.as_secs_f64(),
         sources: evidence
@@ -135,12 +133,12 @@ fn compare(evidence: &Evidence, settings: &Settings) -> Result<Compared, NotTest
         under_test,
         reference,
     };
-    let mut seconds = seconds(evidence, pair)
+    let mut seconds = pairing::seconds(evidence, pair)
         .ok_or_else(|| refused("device and reference have no second in common"))?;
     let dropouts = dropout::classify(pair, &seconds, evidence.end, &settings.dropout);
-    forbid_frozen(&mut seconds, &dropouts);
+    pairing::forbid_frozen(&mut seconds, &dropouts);
 
-    let traces = traces(&seconds);
+    let traces = pairing::traces(&seconds);
     let mut gate = Gate::new(settings);
     let mut gated = Vec::new();
     for second in seconds {
@@ -168,7 +166,7 @@ fn compare(evidence: &Evidence, settings: &Settings) -> Result<Compared, NotTest
         }
     }
 
-    let repeatability = cells.repeatability();
+    let repeatability = cells.repeatability(judge.assumed_repeat_pct());
     // The deciding treatment comes first, so that the index of a window's cell is that of its data.
     let mut treatments = judge.instruments.treatments().to_vec();
     treatments.sort_by_key(|other| *other != treatment);
@@ -219,7 +217,7 @@ fn compare(evidence: &Evidence, settings: &Settings) -> Result<Compared, NotTest
             u_pct: found.u_a_pct,
         });
     }
-    let anomalies = cell_anomalies(&judged, treatment, settings, &judge);
+    let anomalies = anomalies::of_cells(&judged, treatment, settings, &judge);
     Ok(Compared {
         treatment,
         windows: findings,
@@ -230,127 +228,6 @@ fn compare(evidence: &Evidence, settings: &Settings) -> Result<Compared, NotTest
         traces,
         anomalies,
     })
-}
-
-/// The paired seconds of the whole recording; `None` if there is no common second.
-fn seconds(evidence: &Evidence, pair: Pair<'_>) -> Option<Vec<Second>> {
-    let begin = |series: &Series| Some(series.times().first()?.as_nanos().div_euclid(NANOS));
-    let end = |series: &Series| Some(series.times().last()?.as_nanos().div_euclid(NANOS) + 3);
-    let (device, reference) = (&pair.under_test.power_w, &pair.reference.power_w);
-    let from = begin(device)?.min(begin(reference)?);
-    let to = end(device)?.max(end(reference)?).min(from + LONGEST_S);
-    if begin(device)?.max(begin(reference)?) >= end(device)?.min(end(reference)?) {
-        return None;
-    }
-    let count = usize::try_from(to - from).ok()?;
-    let under_test = grid::column(device, from, count);
-    let reference = grid::column(reference, from, count);
-    let cadence = grid::column(pair.cadence(), from, count);
-    let speed = grid::column(pair.speed(), from, count);
-    let script = if evidence.steps.is_empty() {
-        Script::None
-    } else {
-        Script::Ridden
-    };
-    let mut steps = Cursor::default();
-    let mut commands = Cursor::default();
-    let value = |held: Option<Held>| held.map(|held| held.value);
-    let mut seconds: Vec<Second> = (0..count)
-        .map(|offset| {
-            let index = from + offset as i64;
-            let at = Timestamp::from_secs(index);
-            let step = steps
-                .at(evidence.steps.len(), |place| {
-                    evidence.steps[place].from <= at
-                })
-                .and_then(|place| StepNow::at(&evidence.steps[place], place, index));
-            let command = commands
-                .at(evidence.commands.len(), |place| {
-                    evidence.commands[place].at <= at
-                })
-                .map(|place| evidence.commands[place].load);
-            Second {
-                index,
-                under_test: under_test[offset],
-                reference: reference[offset],
-                cadence_rpm: value(cadence[offset]),
-                speed_kmh: value(speed[offset]),
-                target_w: match command {
-                    Some(Load::PowerW(watts)) => Some(watts),
-                    _ => None,
-                },
-                step,
-                script,
-                invalid: None,
-            }
-        })
-        .collect();
-    for span in &evidence.invalid {
-        forbid(
-            &mut seconds,
-            span.from,
-            span.to,
-            &Arc::from(span.reason.as_str()),
-        );
-    }
-    Some(seconds)
-}
-
-const NANOS: i64 = 1_000_000_000;
-
-/// Walks a list in order of time.
-#[derive(Default)]
-struct Cursor(usize);
-
-impl Cursor {
-    /// The last place whose beginning has passed.
-    fn at(&mut self, length: usize, begun: impl Fn(usize) -> bool) -> Option<usize> {
-        while self.0 < length && begun(self.0) {
-            self.0 += 1;
-        }
-        self.0.checked_sub(1)
-    }
-}
-
-/// Marks the seconds that a span touches.
-fn forbid(seconds: &mut [Second], from: Timestamp, to: Timestamp, reason: &Arc<str>) {
-    let Some(start) = seconds.first().map(|second| second.index) else {
-        return;
-    };
-    let first = (from.as_nanos().div_euclid(NANOS) - start).max(0) as usize;
-    let last = (to.as_nanos().saturating_add(NANOS - 1).div_euclid(NANOS) - start).max(0) as usize;
-    let end = last.min(seconds.len());
-    for second in seconds.get_mut(first.min(end)..end).unwrap_or_default() {
-        second.invalid.get_or_insert_with(|| reason.clone());
-    }
-}
-
-/// A frozen value is no measurement. Zeros and missing packets the gate sees by itself.
-fn forbid_frozen(seconds: &mut [Second], dropouts: &[DropOut]) {
-    let reason: Arc<str> = Arc::from("drop-out: the device repeats one value");
-    for dropout in dropouts
-        .iter()
-        .filter(|dropout| dropout.kind == DropOutKind::Frozen)
-    {
-        forbid(seconds, dropout.from, dropout.to, &reason);
-    }
-}
-
-fn traces(seconds: &[Second]) -> PairedTraces {
-    let value = |held: Option<Held>| held.map(|held| held.value);
-    PairedTraces {
-        from_s: seconds.first().map_or(0, |second| second.index),
-        under_test_w: seconds
-            .iter()
-            .map(|second| value(second.under_test))
-            .collect(),
-        reference_w: seconds
-            .iter()
-            .map(|second| value(second.reference))
-            .collect(),
-        cadence_rpm: seconds.iter().map(|second| second.cadence_rpm).collect(),
-        speed_kmh: seconds.iter().map(|second| second.speed_kmh).collect(),
-    }
 }
 
 fn first(evidence: &Evidence, role: Role) -> Option<&Stream> {
@@ -470,103 +347,4 @@ fn bench_facts(
         tolerance: Some(tolerance),
         ..BenchFacts::default()
     }
-}
-
-fn anomalies_of(evidence: &Evidence, alignment: &[Alignment]) -> Vec<String> {
-    let mut anomalies = Vec::new();
-    let devices: Vec<&str> = evidence
-        .streams
-        .iter()
-        .filter(|stream| stream.role == Role::UnderTest && !stream.power_w.is_empty())
-        .map(|stream| stream.name.as_str())
-        .collect();
-    if let [judged, further @ ..] = devices.as_slice()
-        && !further.is_empty()
-    {
-        anomalies.push(format!(
-            "{} streams come from the device under test; {judged} is judged, not {}",
-            devices.len(),
-            further.join(", ")
-        ));
-    }
-    for found in alignment {
-        if let (Some(power), Some(cadence)) = (found.from_power, found.from_cadence)
-            && (power.value - cadence.value).abs() > 2.0 * power.u.hypot(cadence.u).max(0.1)
-        {
-            anomalies.push(format!(
-                "{}: power is {:+.2} s late against the reference, cadence {:+.2} s: the two are \
-                 not smoothed alike",
-                found.source, power.value, cadence.value
-            ));
-        }
-        if found.lag_s.abs() > 10.0 {
-            anomalies.push(format!(
-                "{}: moved by {:.1} s; its clock did not start with the session's",
-                found.source, found.lag_s
-            ));
-        }
-    }
-    if let (Some(device), Some(reference)) = (first(evidence, Role::UnderTest), primary(evidence)) {
-        if reference.place == Place::OneSide {
-            anomalies.push(format!(
-                "{} measures one side and doubles it; its left and right split cannot be known",
-                reference.name
-            ));
-        }
-        if reference.place.is_behind_drivetrain() && !device.place.is_behind_drivetrain() {
-            anomalies.push(
-                "the reference measures behind the drivetrain and the device before it; the loss \
-                 between them is not corrected"
-                    .into(),
-            );
-        }
-        if reference.cadence_rpm.is_empty() && device.cadence_rpm.is_empty() {
-            anomalies
-                .push("no instrument reports cadence: windows could not be gated by it".into());
-        }
-    }
-    anomalies
-}
-
-fn cell_anomalies(
-    cells: &[Cell],
-    treatment: Treatment,
-    settings: &Settings,
-    judge: &Judge,
-) -> Vec<String> {
-    let mut anomalies = Vec::new();
-    for cell in cells.iter().filter(|cell| cell.treatment == treatment) {
-        let closure = cell
-            .budget
-            .iter()
-            .find(|term| term.term == "flywheel energy not closed")
-            .map(|term| term.u_pct * 3f64.sqrt());
-        if let Some(closure_pct) = closure
-            && closure_pct > settings.gate.cell_closure_pct
-        {
-            anomalies.push(format!(
-                "{:.0} W: flywheel energy of {closure_pct:.2} % is not closed, {:.1} % is asked",
-                cell.level_w, settings.gate.cell_closure_pct
-            ));
-        }
-    }
-    if judge
-        .instruments
-        .zero_change_nm
-        .is_some_and(|change| change.abs() > 0.3)
-    {
-        anomalies.push(
-            "the zero of the reference changed by more than 0.3 N·m from before to after".into(),
-        );
-    }
-    if cells.iter().all(|cell| cell.verdict == Verdict::NotTested) && !cells.is_empty() {
-        anomalies.push("no cell has enough steady windows to be judged".into());
-    }
-    let silent = settings.claims.iter().all(|claim| match claim {
-        Claim::PowerAccuracy(claim) => claim.text.is_empty(),
-    });
-    if silent {
-        anomalies.push("no claim sheet was given: ±2 % is the tester's own limit".into());
-    }
-    anomalies
 }

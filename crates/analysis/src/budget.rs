@@ -251,7 +251,7 @@ pub fn terms(
             "repeat to repeat",
             u_pct,
             dof,
-            "scatter between repeats, pooled over the cells".into(),
+            "scatter between repeats, pooled over the cells with the assumed one".into(),
         ),
         None => add(
             "repeat to repeat",

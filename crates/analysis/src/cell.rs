@@ -27,8 +27,8 @@ const SAME_SPEED_KMH: f64 = 2.0;
 const SAME_LEVEL_SHARE: f64 = 0.05;
 /// … or within this much, W.
 const SAME_LEVEL_W: f64 = 10.0;
-/// Fewest degrees of freedom from which a repeat-to-repeat scatter is taken from the data.
-const REPEAT_DOF: usize = 2;
+/// Degrees of freedom that the assumed repeat-to-repeat scatter is worth beside a measured one.
+const ASSUMED_DOF: f64 = 2.0;
 
 /// Everything a judgement needs besides the data.
 #[derive(Clone, Debug)]
@@ -59,6 +59,11 @@ impl Judge {
         } else {
             self.instruments.treatments()[0]
         }
+    }
+
+    /// Repeat-to-repeat scatter that is assumed where it was not measured, %.
+    pub fn assumed_repeat_pct(&self) -> f64 {
+        self.settings.reference.repeat_pct.u()
     }
 
     /// Share of the indicated reference that the device is compared with.
@@ -154,8 +159,7 @@ pub struct Cells {
 impl Cells {
     /// Adds a window to the cell it belongs to and says which one that is.
     pub fn add(&mut self, window: &Window) -> usize {
-        let found = self.cells.iter().position(|cell| cell.takes(window));
-        let index = found.unwrap_or_else(|| {
+        let index = self.of(window).unwrap_or_else(|| {
             self.cells.push(CellData::for_window(window));
             self.cells.len() - 1
         });
@@ -169,14 +173,16 @@ impl Cells {
         &self.cells
     }
 
-    /// The cell that a window would go to.
-    pub fn of(&self, window: &Window) -> Option<&CellData> {
-        self.cells.iter().find(|cell| cell.takes(window))
+    /// Index of the cell that a window would go to.
+    pub fn of(&self, window: &Window) -> Option<usize> {
+        self.cells.iter().position(|cell| cell.takes(window))
     }
 
-    /// Repeat-to-repeat scatter pooled over the cells: `None` with fewer than two degrees of
-    /// freedom, which one condition ridden three times gives.
-    pub fn repeatability(&self) -> Option<Repeatability> {
+    /// Repeat-to-repeat scatter pooled over the cells: `None` if no condition was ridden twice.
+    ///
+    /// Few repeats may agree by luck, so the assumed scatter counts as two further degrees of
+    /// freedom.
+    pub fn repeatability(&self, assumed_sd_pct: f64) -> Option<Repeatability> {
         let (mut between, mut within, mut dof) = (0.0, 0.0, 0usize);
         for cell in &self.cells {
             let Some((variance, explained, cell_dof)) = cell.between_visits() else {
@@ -186,9 +192,11 @@ impl Cells {
             within += explained * cell_dof as f64;
             dof += cell_dof;
         }
-        (dof >= REPEAT_DOF).then(|| Repeatability {
-            sd_pct: ((between - within) / dof as f64).max(0.0).sqrt(),
-            dof: dof as f64,
+        let total = dof as f64 + ASSUMED_DOF;
+        let measured = (between - within).max(0.0);
+        (dof > 0).then(|| Repeatability {
+            sd_pct: ((measured + ASSUMED_DOF * assumed_sd_pct.powi(2)) / total).sqrt(),
+            dof: total,
         })
     }
 }

@@ -338,8 +338,18 @@ impl Tracker {
                 EpisodeKind::ZeroUnderLoad,
                 works && second.under_test.is_some_and(|held| held.high <= 0.0),
             ),
-            (EpisodeKind::DeviceMissing, second.under_test.is_none()),
-            (EpisodeKind::ReferenceMissing, second.reference.is_none()),
+            // An instrument may sleep while nobody rides: silence counts while the other works.
+            (
+                EpisodeKind::DeviceMissing,
+                works && second.under_test.is_none(),
+            ),
+            (
+                EpisodeKind::ReferenceMissing,
+                second.reference.is_none()
+                    && second
+                        .under_test
+                        .is_some_and(|held| held.low > self.settings.work_above_w),
+            ),
         ];
         let to_s = second.index + 1;
         let mut episodes = Vec::new();

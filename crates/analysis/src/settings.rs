@@ -117,7 +117,7 @@ pub struct ReferenceAccuracy {
     pub uniform_cadence_pct: HalfWidth,
     /// Error from doubling one side, %; one-sided instruments only.
     pub one_side_pct: HalfWidth,
-    /// Repeat-to-repeat scatter that is assumed where no three repeats were ridden, %.
+    /// Repeat-to-repeat scatter that is assumed where no condition was ridden twice, %.
     pub repeat_pct: HalfWidth,
 }
 
@@ -144,7 +144,7 @@ impl Default for ReferenceAccuracy {
                 4.0,
                 "assumed: one leg gives 48 to 52 %, and one side is doubled",
             ),
-            repeat_pct: HalfWidth::new(0.3, "assumed: no three repeats of a condition were ridden"),
+            repeat_pct: HalfWidth::new(0.3, "assumed: no condition was ridden twice"),
         }
     }
 }

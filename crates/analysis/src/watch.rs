@@ -8,7 +8,7 @@
 //! not need it.
 
 use crate::budget::Instruments;
-use crate::cell::{CellData, Cells, Judge};
+use crate::cell::{CellData, Cells, Judge, Repeatability};
 use crate::dropout::{Episode, EpisodeKind, Tracker};
 use crate::findings::Treatment;
 use crate::gate::{Gate, Gated, Window, is_same_reason};
@@ -34,13 +34,15 @@ pub struct Watch {
     gate: Gate,
     tracker: Tracker,
     cells: Cells,
-    /// Which cell was ridden last.
-    current: Option<usize>,
     flags: Vec<Flag>,
     exclusions: Vec<(i64, i64, Cow<'static, str>)>,
     last_window: Option<WindowJudgement>,
     windows: usize,
     gated: Vec<Gated>,
+    /// Noise of each cell so far; it changes with a complete window only.
+    noises: Vec<Option<Noise>>,
+    /// The cell that was ridden last, as judged at its last complete window.
+    cell: Option<CellNow>,
 }
 
 /// Something that the operator should look at while riding.
@@ -168,12 +170,13 @@ impl Watch {
             gate: Gate::new(settings),
             tracker: Tracker::new(&settings.dropout),
             cells: Cells::default(),
-            current: None,
             flags: Vec::new(),
             exclusions: Vec::new(),
             last_window: None,
             windows: 0,
             gated: Vec::new(),
+            noises: Vec::new(),
+            cell: None,
         }
     }
 
@@ -271,8 +274,26 @@ impl Watch {
 
     /// The cell that was ridden last, judged so far; `None` before its first complete window.
     pub fn cell(&self) -> Option<CellNow> {
-        let data = self.cells.all().get(self.current?)?;
-        let cell = data.judge(&self.judge, self.treatment, self.cells.repeatability());
+        self.cell.clone()
+    }
+
+    /// All cells so far in the deciding treatment.
+    pub fn cells(&self) -> Vec<crate::findings::Cell> {
+        let repeatability = self.repeatability();
+        self.cells
+            .all()
+            .iter()
+            .map(|data| data.judge(&self.judge, self.treatment, repeatability))
+            .collect()
+    }
+
+    fn repeatability(&self) -> Option<Repeatability> {
+        self.cells.repeatability(self.judge.assumed_repeat_pct())
+    }
+
+    fn judge_cell(&self, index: usize) -> Option<CellNow> {
+        let data = self.cells.all().get(index)?;
+        let cell = data.judge(&self.judge, self.treatment, self.repeatability());
         Some(CellNow {
             title: data.title(),
             seconds: cell.seconds,
@@ -286,23 +307,15 @@ impl Watch {
         })
     }
 
-    /// All cells so far in the deciding treatment.
-    pub fn cells(&self) -> Vec<crate::findings::Cell> {
-        let repeatability = self.cells.repeatability();
-        self.cells
-            .all()
-            .iter()
-            .map(|data| data.judge(&self.judge, self.treatment, repeatability))
-            .collect()
-    }
-
     fn take(&mut self, gated: &mut Vec<Gated>, raised: &mut Vec<Flag>) {
         for item in gated.drain(..) {
             match item {
                 Gated::Window(window) => {
                     let index = self.cells.add(&window);
-                    self.current = Some(index);
                     self.windows += 1;
+                    self.noises.resize(self.cells.all().len(), None);
+                    self.noises[index] = self.cells.all()[index].noise();
+                    self.cell = self.judge_cell(index);
                     let judged = self.judge_window(&window);
                     self.last_window = judged.or(self.last_window);
                     let whole =
@@ -330,8 +343,8 @@ impl Watch {
         let known = self
             .cells
             .of(window)
-            .filter(|cell| cell.seconds() >= NOISE_FROM_S)
-            .and_then(CellData::noise);
+            .filter(|&index| self.cells.all()[index].seconds() >= NOISE_FROM_S)
+            .and_then(|index| self.noises.get(index).copied().flatten());
         judge_window(&self.judge, self.treatment, window, known)
     }
 
