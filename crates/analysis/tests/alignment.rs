@@ -1,5 +1,10 @@
 //! Lags against constructed truth, with and without gaps.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test may stop where its own data are wrong"
+)]
+
 mod common;
 
 use analysis::align::{align, apply, lag_of_series};

@@ -1,5 +1,10 @@
 //! Whether 95 % means 95 %: constructed records with known truth, repeatable noise.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test may stop where its own data are wrong"
+)]
+
 mod common;
 
 use analysis::assess::assess;

@@ -1,6 +1,11 @@
 //! Degenerate input: whatever comes, the answer is finite numbers or *not tested* with a reason,
 //! and never a panic.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test may stop where its own data are wrong"
+)]
+
 mod common;
 
 use analysis::assess::assess;

@@ -1,5 +1,10 @@
 //! Uncertainty and decision against the published examples. The source stands beside each number.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test may stop where its own data are wrong"
+)]
+
 use analysis::budget::combine;
 use analysis::risk::Rule;
 use analysis::stats::descriptive::describe;
@@ -102,6 +107,9 @@ fn jcgm_106_9_5_4() {
     );
 }
 
+/// Name, budget, U, T/U, accepted up to, rejected from.
+type Bench<'a> = (&'a str, &'a [f64], f64, f64, Option<f64>, f64);
+
 /// Errors that six benches could accept or reject at ±2 %: a table that was computed outside the
 /// project from the budgets beside each line (a cross-check, not a publication). Rectangular
 /// half-widths enter as a/√3.
@@ -113,7 +121,7 @@ fn what_six_benches_can_decide() {
         ..DecisionRule::default()
     };
     #[rustfmt::skip]
-    let benches: [(&str, &[f64], f64, f64, Option<f64>, f64); 6] = [
+    let benches: [Bench; 6] = [
         ("usual", &[1.0 / third, 1.0 / third, 0.2, 0.2, 0.3], 1.83, 1.1, Some(0.46), 3.50),
         ("careful", &[1.0 / third, 0.5 / third, 0.1, 0.15, 0.2], 1.40, 1.4, Some(0.85), 3.15),
         ("static calibration", &[0.25, 0.5 / third, 0.1, 0.1, 0.2], 0.91, 2.2, Some(1.25), 2.75),

@@ -1,6 +1,11 @@
 //! Whole sessions with known truth: gate, cells, drop-outs, verdicts, and the live judgement beside
 //! the later one.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test may stop where its own data are wrong"
+)]
+
 mod common;
 
 use analysis::assess::assess;
@@ -588,7 +593,10 @@ fn flags_wait_for_evidence() {
     );
     // The device falls silent at 50 s; once the reference is silent too, nobody rides.
     let missing = watch.flags().last().unwrap();
-    assert_eq!((missing.kind, missing.from_s), (FlagKind::DeviceMissing, 52));
+    assert_eq!(
+        (missing.kind, missing.from_s),
+        (FlagKind::DeviceMissing, 52)
+    );
     assert!(missing.to_s <= 63);
 }
 

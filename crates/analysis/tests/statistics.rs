@@ -1,5 +1,10 @@
 //! Statistics against certified and published values. The source stands beside each number.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test may stop where its own data are wrong"
+)]
+
 use analysis::stats::autocorrelation::{
     Noise, acf, inflation_ar1, inflation_significant, n_eff_long_ar1, newey_west_se,
 };

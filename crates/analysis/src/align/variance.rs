@@ -268,7 +268,7 @@ impl<'a> Forms<'a> {
         }
         if self.forms[place].is_none() {
             self.forms[place] = Some(match self.unbroken {
-                Unbroken::Yes => self.from_sums(whole),
+                Unbroken::Yes => self.form_of_sums(whole),
                 Unbroken::No => self.gather(whole),
             });
         }
@@ -277,7 +277,7 @@ impl<'a> Forms<'a> {
 
     /// The form of an unbroken segment: sums of coefficients and their products come from running
     /// sums, and neighbouring shifts share their cross products.
-    fn from_sums(&mut self, whole: i64) -> Form {
+    fn form_of_sums(&mut self, whole: i64) -> Form {
         let segment = self.segment.clone();
         let b = &self.stream.values[segment.clone()];
         let offset = self.coefficients.offset;

@@ -51,7 +51,7 @@ pub fn fit_line_weighted(x: &[f64], y: &[f64], weights: &[f64]) -> Option<Line> 
             .sum()
     };
     let sxx = sum(&|dx, _| dx * dx);
-    if !(sxx > 0.0) || !total.is_finite() {
+    if sxx.is_nan() || sxx <= 0.0 || !total.is_finite() {
         return None;
     }
     let slope = sum(&|dx, dy| dx * dy) / sxx;

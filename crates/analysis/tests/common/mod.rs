@@ -1,7 +1,7 @@
 //! A seeded noise and a simple ride for the tests of this crate: truth that is known because it
 //! was made here, without the rig.
 
-#![allow(dead_code, reason = "each test binary uses its own part")]
+#![allow(dead_code, missing_docs, reason = "each test binary uses its own part")]
 
 use analysis::evidence::{Arrival, Evidence, Feeds, Place, Role, StepSpan, Stream};
 use units::{Series, Span, Timestamp};
