@@ -5,10 +5,12 @@
 //! over one step gives the rate. Four rules keep a rate honest:
 //!
 //! - the first difference after a gap is dropped, because an unknown number of roll-overs may lie
-//!   in it (a silence of more than two seconds, or a new link);
+//!   in it (a silence of more than two seconds, a new link, or a standstill so long that the event
+//!   time has come half way round);
 //! - no new revolution means *nothing new*, not zero: the rate falls to zero only after a hold
 //!   time, because many instruments never send a zero (common practice: two to three seconds);
-//! - revolutions without time are a bad record;
+//! - revolutions without time are a bad record; the next difference is taken from the record
+//!   before it, so that none of its revolutions is lost;
 //! - a rate that no leg can turn is a counter that restarted, not a rate.
 
 use units::{Span, Timestamp};
@@ -18,6 +20,9 @@ pub const LONGEST_SILENCE: Span = Span::from_millis(2000);
 
 /// Without a new revolution for this long, the rate is zero.
 pub const HOLD: Span = Span::from_millis(3000);
+
+/// A slow rate is held for two of its own revolutions, but no longer than this.
+pub const LONGEST_HOLD: Span = Span::from_secs(8);
 
 /// A cadence above this is a restarted counter (bluetooth.md §10 G; common practice).
 pub const HIGHEST_CADENCE_RPM: f64 = 250.0;
@@ -61,6 +66,11 @@ impl CounterShape {
         revolution_bits: RevolutionBits::ThirtyTwo,
         highest_rpm: 2000,
     };
+
+    /// The time in which the event time comes half way round.
+    fn half_way_round(self) -> Span {
+        Span::from_secs(32_768) / i64::from(self.ticks_per_second.max(1))
+    }
 }
 
 /// What one new record says.
@@ -97,26 +107,51 @@ pub struct Counter {
 
 #[derive(Clone, Copy, Debug)]
 struct Last {
+    /// When the last record came.
     at: Timestamp,
     epoch: u32,
     revolutions: u32,
     event_time: u16,
+    /// When these two counters were first seen.
+    since: Timestamp,
+}
+
+impl Last {
+    fn has(&self, revolutions: u32, event_time: u16) -> bool {
+        (self.revolutions, self.event_time) == (revolutions, event_time)
+    }
 }
 
 impl Counter {
     /// A counter that has seen nothing.
     pub fn new(shape: CounterShape) -> Self {
-        Self { shape, last: None, zero_at: None }
+        Self {
+            shape,
+            last: None,
+            zero_at: None,
+        }
     }
 
     /// Takes the counters of one record received at `at` over link number `epoch`.
     pub fn handle(&mut self, at: Timestamp, epoch: u32, revolutions: u32, event_time: u16) -> Step {
-        let previous = self.last.replace(Last { at, epoch, revolutions, event_time });
-        let Some(previous) = previous else {
+        let now = Last {
+            at,
+            epoch,
+            revolutions,
+            event_time,
+            since: at,
+        };
+        let Some(mut previous) = self.last.replace(now).filter(|last| last.epoch == epoch) else {
             self.zero_at = Some(at + HOLD);
             return Step::Armed;
         };
-        if previous.epoch != epoch || at - previous.at > LONGEST_SILENCE {
+        let silence = at - std::mem::replace(&mut previous.at, at);
+        if previous.has(revolutions, event_time) {
+            // Nothing turned, whatever lay between; a zero that is due stays due.
+            self.last = Some(previous);
+            return Step::Nothing;
+        }
+        if silence > LONGEST_SILENCE || at - previous.since > self.shape.half_way_round() {
             self.zero_at = Some(at + HOLD);
             return Step::Armed;
         }
@@ -129,15 +164,22 @@ impl Counter {
         let ticks = event_time.wrapping_sub(previous.event_time);
         match (turned, ticks) {
             (0, _) => Step::Nothing,
-            (_, 0) => Step::BadRecord,
+            (_, 0) => {
+                self.last = Some(previous);
+                Step::BadRecord
+            }
             (turned, ticks) => {
                 let seconds = f64::from(ticks) / f64::from(self.shape.ticks_per_second);
                 let rpm = f64::from(turned) * 60.0 / seconds;
                 if rpm > f64::from(self.shape.highest_rpm) {
                     return Step::Restarted { rpm };
                 }
-                self.zero_at = Some(at + HOLD.max(Span::from_secs_f64(2.0 * seconds)));
-                Step::Turned { revolutions: turned, rpm }
+                let two_turns = Span::from_secs_f64(2.0 * seconds / f64::from(turned));
+                self.zero_at = Some(at + HOLD.max(two_turns).min(LONGEST_HOLD));
+                Step::Turned {
+                    revolutions: turned,
+                    rpm,
+                }
             }
         }
     }
@@ -154,9 +196,11 @@ impl Counter {
 }
 
 /// Average torque over the revolutions of one step, from the accumulated torque counter (1/32 N·m,
-/// 16 bits, rolls over), N·m.
+/// 16 bits, rolls over), N·m. The counter may also run backwards, with pedals pushed backwards: a
+/// step of more than half its range, 1024 N·m, is taken as one back.
 pub fn mean_torque_nm(previous_32nds: u16, now_32nds: u16, revolutions: u32) -> Option<f64> {
-    let accumulated = f64::from(now_32nds.wrapping_sub(previous_32nds)) / 32.0;
+    let difference = now_32nds.wrapping_sub(previous_32nds).cast_signed();
+    let accumulated = f64::from(difference) / 32.0;
     (revolutions > 0).then(|| accumulated / f64::from(revolutions))
 }
 
@@ -190,7 +234,10 @@ mod tests {
         crank.handle(at(0), 1, 10, 0);
         assert_eq!(crank.handle(at(2500), 1, 14, 2048), Step::Armed);
         assert_eq!(crank.handle(at(3000), 2, 15, 3000), Step::Armed);
-        assert!(matches!(crank.handle(at(3700), 2, 16, 3700), Step::Turned { .. }));
+        assert!(matches!(
+            crank.handle(at(3700), 2, 16, 3700),
+            Step::Turned { .. }
+        ));
     }
 
     #[test]
@@ -198,7 +245,10 @@ mod tests {
         let mut crank = Counter::new(CounterShape::CRANK);
         crank.handle(at(0), 1, 500, 1000);
         assert_eq!(crank.handle(at(250), 1, 501, 1000), Step::BadRecord);
-        assert!(matches!(crank.handle(at(500), 1, 3, 1200), Step::Restarted { .. }));
+        assert!(matches!(
+            crank.handle(at(500), 1, 3, 1200),
+            Step::Restarted { .. }
+        ));
     }
 
     #[test]
@@ -212,7 +262,84 @@ mod tests {
         assert_eq!(crank.handle_time(at(9001)), None);
     }
 
+    #[test]
+    fn a_bad_record_costs_no_revolution() {
+        let mut crank = Counter::new(CounterShape::CRANK);
+        crank.handle(at(0), 1, 0, 0);
+        crank.handle(at(1000), 1, 1, 1024);
+        assert_eq!(crank.handle(at(1500), 1, 2, 1024), Step::BadRecord);
+        let step = crank.handle(at(2000), 1, 3, 3072);
+        assert_eq!(
+            step,
+            Step::Turned {
+                revolutions: 2,
+                rpm: 60.0
+            }
+        );
+    }
+
+    /// After 64.5 s the event time has gone round once and looks like half a second.
+    #[test]
+    fn a_long_standstill_does_not_look_like_a_fast_turn() {
+        let mut crank = Counter::new(CounterShape::CRANK);
+        crank.handle(at(0), 1, 10, 0);
+        for second in 1..=64 {
+            assert_eq!(crank.handle(at(second * 1000), 1, 10, 0), Step::Nothing);
+        }
+        assert_eq!(crank.handle(at(64_600), 1, 11, 512), Step::Armed);
+    }
+
+    #[test]
+    fn a_sensor_that_seldom_speaks_still_becomes_zero() {
+        let mut crank = Counter::new(CounterShape::CRANK);
+        crank.handle(at(0), 1, 10, 0);
+        crank.handle(at(1000), 1, 11, 1000);
+        for gap in 1..10 {
+            crank.handle(at(1000 + gap * 2500), 1, 11, 1000);
+        }
+        assert_eq!(crank.handle_time(at(30_000)), Some(at(4000)));
+    }
+
+    #[test]
+    fn a_slow_rate_is_held_for_two_turns_but_not_for_ever() {
+        for (turns, ticks, hold_ms) in [(1, 3072, 6000), (1, 8192, 8000), (3, 3072, 3000)] {
+            let mut crank = Counter::new(CounterShape::CRANK);
+            crank.handle(at(0), 1, 0, 0);
+            crank.handle(at(1000), 1, turns, ticks);
+            assert_eq!(crank.poll_timeout(), Some(at(1000 + hold_ms)));
+        }
+    }
+
+    #[test]
+    fn torque_may_run_backwards() {
+        assert_eq!(mean_torque_nm(0x0010, 0xFFF0, 1), Some(-1.0));
+        assert_eq!(mean_torque_nm(0, 32, 0), None);
+    }
+
     proptest! {
+        /// Any counters at any times: a rate is finite, positive and possible, and the deadline
+        /// lies ahead once time was told.
+        #[test]
+        fn no_counters_make_an_impossible_rate(
+            records in proptest::collection::vec(
+                (0..5000i64, 0..3u32, any::<u32>(), any::<u16>()), 1..60),
+        ) {
+            for shape in [CounterShape::CRANK, CounterShape::WHEEL_1024, CounterShape::WHEEL_2048] {
+                let mut counter = Counter::new(shape);
+                let mut now = 0;
+                for &(pause, epoch, revolutions, event_time) in &records {
+                    now += pause;
+                    counter.handle_time(at(now));
+                    prop_assert!(counter.poll_timeout().is_none_or(|due| due > at(now)));
+                    let step = counter.handle(at(now), epoch, revolutions, event_time);
+                    if let Step::Turned { rpm, revolutions } = step {
+                        prop_assert!(rpm > 0.0 && rpm <= f64::from(shape.highest_rpm));
+                        prop_assert!(revolutions > 0);
+                    }
+                }
+            }
+        }
+
         /// Whatever the start values, a steady cadence is recovered across every roll-over.
         #[test]
         fn a_steady_cadence_is_recovered(

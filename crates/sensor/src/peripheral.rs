@@ -33,8 +33,11 @@ pub struct Identity {
 /// Maker, model and firmware in one line, as far as they are known.
 impl fmt::Display for Identity {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let mut words: Vec<String> =
-            [&self.maker, &self.model].into_iter().flatten().cloned().collect();
+        let mut words: Vec<String> = [&self.maker, &self.model]
+            .into_iter()
+            .flatten()
+            .cloned()
+            .collect();
         if let Some(firmware) = &self.firmware {
             words.push(format!("firmware {firmware}"));
         }
@@ -110,34 +113,44 @@ impl Capabilities {
         self.location
     }
 
-    /// Lowest and highest target power, W.
+    /// Lowest and highest target power, W. A range that contradicts itself is none: its lowest
+    /// would not be the lowest, and it is what a brake is released to.
     pub fn power_range_w(&self) -> Option<[f64; 2]> {
-        self.power_range.as_ref().map(|range| [f64::from(range.min_w), f64::from(range.max_w)])
+        let range = self.power_range.as_ref()?;
+        in_order([f64::from(range.min_w), f64::from(range.max_w)])
     }
 
     /// Lowest and highest resistance level, in the control point's unit.
     pub fn resistance_range(&self) -> Option<[f64; 2]> {
-        self.resistance_range.as_ref().map(|range| [range.min, range.max])
+        let range = self.resistance_range.as_ref()?;
+        in_order([range.min, range.max])
     }
 
     /// Lowest and highest inclination, %.
     pub fn inclination_range_pct(&self) -> Option<[f64; 2]> {
-        self.inclination_range.as_ref().map(|range| [range.min_pct, range.max_pct])
+        let range = self.inclination_range.as_ref()?;
+        in_order([range.min_pct, range.max_pct])
     }
 
     /// Whether it can hold a target power, by its own word.
     pub fn can_set_power(&self) -> bool {
-        self.fitness_machine.as_ref().is_some_and(|feature| settable(feature, TargetFeature::Power))
+        self.fitness_machine
+            .as_ref()
+            .is_some_and(|feature| settable(feature, TargetFeature::Power))
     }
 
     /// Whether it can be given a resistance level, by its own word.
     pub fn can_set_resistance(&self) -> bool {
-        self.fitness_machine.as_ref().is_some_and(|feature| settable(feature, TargetFeature::ResistanceLevel))
+        self.fitness_machine
+            .as_ref()
+            .is_some_and(|feature| settable(feature, TargetFeature::ResistanceLevel))
     }
 
     /// Whether it can simulate a slope, by its own word.
     pub fn can_simulate_slope(&self) -> bool {
-        self.fitness_machine.as_ref().is_some_and(|feature| settable(feature, TargetFeature::Simulation))
+        self.fitness_machine
+            .as_ref()
+            .is_some_and(|feature| settable(feature, TargetFeature::Simulation))
     }
 
     /// Whether its bike data hold power: by its features where they were read, otherwise by the
@@ -150,7 +163,76 @@ impl Capabilities {
     }
 }
 
+fn in_order(range: [f64; 2]) -> Option<[f64; 2]> {
+    Some(range).filter(|[lowest, highest]| lowest <= highest)
+}
+
 /// A machine that sent only the first half of its features is believed capable until it refuses.
 fn settable(feature: &FitnessMachineFeature, target: TargetFeature) -> bool {
-    feature.settable.is_none_or(|settable| settable.contains(target))
+    feature
+        .settable
+        .is_none_or(|settable| settable.contains(target))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use units::{Characteristic, SourceId, Timestamp};
+
+    fn told(values: &[(Characteristic, &[u8])]) -> Capabilities {
+        let mut capabilities = Capabilities::default();
+        for (characteristic, bytes) in values {
+            capabilities.handle(&Packet {
+                at: Timestamp::ZERO,
+                source: SourceId(1),
+                epoch: 1,
+                characteristic: *characteristic,
+                bytes: bytes.to_vec(),
+            });
+        }
+        capabilities
+    }
+
+    /// Bytes A1 and G1 of the shared vectors (Fitness Machine Service 1.0.1, table 4.3).
+    #[test]
+    fn abilities_follow_the_feature_bits() {
+        let trainer = told(&[
+            (
+                assigned::FITNESS_MACHINE_FEATURE,
+                &[0x82, 0x40, 0, 0, 0x0C, 0xE0, 0, 0],
+            ),
+            (assigned::SUPPORTED_POWER_RANGE, &[1, 0, 0xE8, 3, 5, 0]),
+            (assigned::MANUFACTURER_NAME, b"Maker\0"),
+            (assigned::FIRMWARE_REVISION, b"1.2"),
+        ]);
+        assert!(trainer.can_set_power() && trainer.can_set_resistance());
+        assert!(trainer.can_simulate_slope() && trainer.measures_power_in_bike_data());
+        assert_eq!(trainer.power_range_w(), Some([1.0, 1000.0]));
+        assert_eq!(trainer.identity().to_string(), "Maker firmware 1.2");
+    }
+
+    #[test]
+    fn what_was_not_told_is_not_assumed() {
+        let nothing = told(&[]);
+        assert!(!nothing.can_set_power() && !nothing.measures_power_in_bike_data());
+        assert_eq!(nothing.power_range_w(), None);
+        assert_eq!(nothing.identity(), &Identity::default());
+        let half = told(&[(assigned::FITNESS_MACHINE_FEATURE, &[0x82, 0x40, 0, 0])]);
+        assert!(half.can_set_power(), "believed capable until it refuses");
+    }
+
+    #[test]
+    fn a_range_that_contradicts_itself_is_none() {
+        let swapped = told(&[
+            (assigned::SUPPORTED_POWER_RANGE, &[0xE8, 3, 0, 0, 1, 0]),
+            (
+                assigned::SUPPORTED_RESISTANCE_LEVEL_RANGE,
+                &[0xE8, 3, 0, 0, 1, 0],
+            ),
+            (assigned::SUPPORTED_INCLINATION_RANGE, &[0xE8, 3]),
+        ]);
+        assert_eq!(swapped.power_range_w(), None);
+        assert_eq!(swapped.resistance_range(), None);
+        assert_eq!(swapped.inclination_range_pct(), None);
+    }
 }

@@ -8,8 +8,10 @@
 use crate::assigned;
 use crate::battery::BatteryLevel;
 use crate::counter::{Counter, CounterShape, Step, mean_torque_nm};
-use crate::cycling_power::measurement::{BalanceReference, CyclingPowerMeasurement};
+use crate::cycling_power::measurement::{BalanceReference, CyclingPowerMeasurement, TorqueSource};
+use crate::fitness_machine::control::Response;
 use crate::fitness_machine::indoor_bike_data::{IndoorBikeData, RecordAssembler};
+use crate::fitness_machine::status::Status;
 use crate::heart_rate::HeartRateMeasurement;
 use crate::speed_cadence::SpeedCadenceMeasurement;
 use std::collections::BTreeMap;
@@ -99,7 +101,10 @@ impl StreamDecoder {
     /// give an [`Oddity`].
     pub fn handle(&mut self, packet: &Packet) -> Vec<Reading> {
         self.source = Some(packet.source);
-        let mut readings = Readings { packet, list: Vec::new() };
+        let mut readings = Readings {
+            packet,
+            list: Vec::new(),
+        };
         match packet.characteristic {
             assigned::CYCLING_POWER_MEASUREMENT => {
                 if let Some(record) = self.read(packet, CyclingPowerMeasurement::decode) {
@@ -126,6 +131,14 @@ impl StreamDecoder {
                     readings.add_some(Quantity::BatteryPct, record.percent.map(f64::from));
                 }
             }
+            // These hold no readings; but what is odd about them has to be known too, because the
+            // machines that act on them pass over what they cannot read.
+            assigned::FITNESS_MACHINE_CONTROL_POINT => {
+                self.read(packet, Response::decode);
+            }
+            assigned::FITNESS_MACHINE_STATUS => {
+                self.read(packet, Status::decode);
+            }
             _ => {}
         }
         readings.list
@@ -134,7 +147,9 @@ impl StreamDecoder {
     /// Fires what has fallen due: a cadence that became zero. The readings carry the moment at
     /// which they fell due, not `now`.
     pub fn handle_time(&mut self, now: Timestamp) -> Vec<Reading> {
-        let Some(source) = self.source else { return Vec::new() };
+        let Some(source) = self.source else {
+            return Vec::new();
+        };
         let zero = |(origin, counter): (&Characteristic, &mut Counter), quantity| {
             counter.handle_time(now).map(|at| Reading {
                 at,
@@ -148,8 +163,10 @@ impl StreamDecoder {
             .cranks
             .iter_mut()
             .filter_map(|(origin, crank)| zero((origin, &mut crank.counter), Quantity::CadenceRpm));
-        let wheels =
-            self.wheels.iter_mut().filter_map(|wheel| zero(wheel, Quantity::WheelRpm));
+        let wheels = self
+            .wheels
+            .iter_mut()
+            .filter_map(|wheel| zero(wheel, Quantity::WheelRpm));
         let mut readings: Vec<_> = cranks.chain(wheels).collect();
         readings.sort_by_key(|reading| reading.at);
         readings
@@ -158,7 +175,10 @@ impl StreamDecoder {
     /// When [`StreamDecoder::handle_time`] wants to be called next.
     pub fn poll_timeout(&self) -> Option<Timestamp> {
         let cranks = self.cranks.values().map(|crank| &crank.counter);
-        cranks.chain(self.wheels.values()).filter_map(Counter::poll_timeout).min()
+        cranks
+            .chain(self.wheels.values())
+            .filter_map(Counter::poll_timeout)
+            .min()
     }
 
     /// What was odd about the bytes since the last call.
@@ -199,12 +219,17 @@ impl StreamDecoder {
         readings.add_some(Quantity::EnergyKj, record.energy_kj.map(f64::from));
         if let Some(balance) = record.balance
             && balance.reference == BalanceReference::Left
+            && balance.percent <= 100.0
         {
             readings.add(Quantity::LeftBalancePct, balance.percent);
         }
         if let Some(crank) = record.crank {
-            let torque = record.accumulated_torque.map(|torque| torque.ticks_32);
-            self.crank(readings, crank.revolutions, crank.event_time_1024, torque);
+            // A torque that is counted at the wheel is not one of crank revolutions.
+            let at_crank = record
+                .accumulated_torque
+                .filter(|torque| torque.source == TorqueSource::Crank)
+                .map(|torque| torque.ticks_32);
+            self.crank(readings, crank.revolutions, crank.event_time_1024, at_crank);
         }
         if let Some(wheel) = record.wheel {
             let shape = CounterShape::WHEEL_2048;
@@ -227,14 +252,18 @@ impl StreamDecoder {
             // A record that was not closed before the link went is never closed.
             self.bike = RecordAssembler::default();
         }
-        let Some(record) = self.bike.handle(part) else { return };
+        let Some(record) = self.bike.handle(part) else {
+            return;
+        };
         readings.add_some(Quantity::PowerW, record.power_w.map(f64::from));
         readings.add_some(Quantity::CadenceRpm, record.cadence_rpm);
         readings.add_some(Quantity::SpeedKmh, record.speed_kmh);
         readings.add_some(Quantity::DistanceM, record.distance_m.map(f64::from));
         readings.add_some(
             Quantity::ResistanceLevel,
-            record.resistance.map(|resistance| f64::from(resistance.raw)),
+            record
+                .resistance
+                .map(|resistance| f64::from(resistance.raw)),
         );
         readings.add_some(Quantity::HeartRateBpm, record.heart_rate_bpm.map(f64::from));
         readings.add_some(Quantity::ElapsedS, record.elapsed_s.map(f64::from));
@@ -248,12 +277,17 @@ impl StreamDecoder {
         torque_32nds: Option<u16>,
     ) {
         let packet = readings.packet;
-        let crank = self.cranks.entry(packet.characteristic).or_insert_with(|| Crank {
-            counter: Counter::new(CounterShape::CRANK),
-            torque_32nds: None,
-        });
+        let crank = self
+            .cranks
+            .entry(packet.characteristic)
+            .or_insert_with(|| Crank {
+                counter: Counter::new(CounterShape::CRANK),
+                torque_32nds: None,
+            });
         let step =
-            crank.counter.handle(packet.at, packet.epoch, u32::from(revolutions), event_time);
+            crank
+                .counter
+                .handle(packet.at, packet.epoch, u32::from(revolutions), event_time);
         let before = std::mem::replace(&mut crank.torque_32nds, torque_32nds);
         if let Step::Turned { revolutions, rpm } = step {
             readings.add(Quantity::CadenceRpm, rpm);
@@ -272,8 +306,10 @@ impl StreamDecoder {
         event_time: u16,
     ) {
         let packet = readings.packet;
-        let counter =
-            self.wheels.entry(packet.characteristic).or_insert_with(|| Counter::new(shape));
+        let counter = self
+            .wheels
+            .entry(packet.characteristic)
+            .or_insert_with(|| Counter::new(shape));
         let step = counter.handle(packet.at, packet.epoch, revolutions, event_time);
         if let Step::Turned { rpm, .. } = step {
             readings.add(Quantity::WheelRpm, rpm);
@@ -284,7 +320,10 @@ impl StreamDecoder {
     fn odd_step(&mut self, packet: &Packet, step: Step, which: &str) {
         match step {
             Step::BadRecord => {
-                self.odd(packet, format!("{which} revolutions without any time between them"));
+                self.odd(
+                    packet,
+                    format!("{which} revolutions without any time between them"),
+                );
             }
             Step::Restarted { rpm } => self.odd(
                 packet,

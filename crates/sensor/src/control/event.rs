@@ -77,13 +77,7 @@ impl fmt::Display for ControlEvent {
             Self::Unconfirmed { demand: None } => f.write_str("no answer within 3 s"),
             Self::TimedOut => f.write_str("no answer within 30 s; the link has to be made anew"),
             Self::Refused { asked, answer } => write!(f, "{asked} refused: {answer}"),
-            Self::WriteFailed { asked, error } => {
-                write!(f, "{asked} could not be written: {error}")?;
-                match advice(error) {
-                    Some(advice) => write!(f, "; {advice}"),
-                    None => Ok(()),
-                }
-            }
+            Self::WriteFailed { asked, error } => f.write_str(&could_not_be_written(asked, error)),
             Self::Lost { reason } => write!(f, "control lost: {reason}"),
             Self::NotKept { demand } => write!(f, "{demand} not kept: there is no link"),
         }
@@ -108,6 +102,14 @@ pub fn advice(error: &AttError) -> Option<&'static str> {
             "its service table has changed; remove it in the settings of the system and link again",
         ),
         _ => None,
+    }
+}
+
+/// What was not written, why, and what to do about it where the code tells.
+pub(super) fn could_not_be_written(asked: &str, error: &AttError) -> String {
+    match advice(error) {
+        Some(advice) => format!("{asked} could not be written: {error}; {advice}"),
+        None => format!("{asked} could not be written: {error}"),
     }
 }
 
