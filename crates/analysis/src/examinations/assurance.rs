@@ -301,7 +301,7 @@ fn copies(
 ) -> Option<Concern> {
     let power = &under_test.stream.power_w;
     let paired = Paired::new(given, NAME).ok()?;
-    let every = power.len().div_ceil(1500).max(1);
+    let every = power.len().div_ceil(300).max(1);
     let samples: Vec<(f64, f64)> = power
         .iter()
         .step_by(every)

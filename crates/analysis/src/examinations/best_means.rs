@@ -53,9 +53,10 @@ pub fn best_means(given: &Prepared<'_>) -> Outcome<BestMeans> {
         return not_tested(NAME, "the two recordings do not overlap");
     };
     let noise = PairedNoise::of(&paired.bins(from_s, to_s, 1.0));
+    let sums = Seconds::new(&paired, [from_s, to_s]);
     let durations: Vec<BestMean> = DURATIONS_S
         .iter()
-        .filter_map(|seconds| best(&paired, [from_s, to_s], *seconds, &noise))
+        .filter_map(|seconds| best(&paired, &sums, *seconds, &noise))
         .collect();
     if durations.is_empty() {
         return not_tested(NAME, "no stretch is covered by both instruments; ride on");
@@ -154,27 +155,57 @@ impl PairedNoise {
     }
 }
 
-fn best(paired: &Paired, span: [f64; 2], seconds: f64, noise: &PairedNoise) -> Option<BestMean> {
-    let highest = |integral: &Integral| {
-        let count = (span[1] - span[0] - seconds).clamp(-1.0, 1e6);
-        if count < 0.0 {
-            return None;
+/// Integral and covered time of both streams at every whole second of the common span: a window
+/// of whole seconds is then a difference of two entries.
+struct Seconds {
+    from_s: f64,
+    reference: Vec<[f64; 2]>,
+    under_test: Vec<[f64; 2]>,
+}
+
+impl Seconds {
+    fn new(paired: &Paired<'_>, [from_s, to_s]: [f64; 2]) -> Self {
+        let count = (to_s - from_s).clamp(0.0, 1e6) as usize;
+        let sums = |integral: &Integral| {
+            (0..=count)
+                .map(|i| integral.up_to(from_s + i as f64))
+                .collect()
+        };
+        Self {
+            from_s,
+            reference: sums(paired.reference),
+            under_test: sums(paired.under_test),
         }
-        (0..=count as usize)
-            .filter_map(|start| {
-                let begin = span[0] + start as f64;
-                Some((begin, integral.mean(begin, begin + seconds, LEAST_COVERED)?))
-            })
+    }
+
+    /// Mean over a window that begins at a second, if enough of it is covered.
+    fn mean(sums: &[[f64; 2]], start: usize, seconds: usize) -> Option<f64> {
+        let (a, b) = (sums.get(start)?, sums.get(start + seconds)?);
+        let covered = b[1] - a[1];
+        (covered >= LEAST_COVERED * seconds as f64 - 1e-9).then(|| (b[0] - a[0]) / covered)
+    }
+
+    fn highest(sums: &[[f64; 2]], seconds: usize) -> Option<(usize, f64)> {
+        (0..sums.len().saturating_sub(seconds))
+            .filter_map(|start| Some((start, Self::mean(sums, start, seconds)?)))
             .max_by(|a, b| a.1.total_cmp(&b.1))
-    };
-    let (begin, reference_w) = highest(paired.reference)?;
-    let (_, own_best_w) = highest(paired.under_test)?;
+    }
+}
+
+fn best(
+    paired: &Paired<'_>,
+    sums: &Seconds,
+    seconds: f64,
+    noise: &PairedNoise,
+) -> Option<BestMean> {
+    let length = seconds as usize;
+    let (start, reference_w) = Seconds::highest(&sums.reference, length)?;
+    let (_, own_best_w) = Seconds::highest(&sums.under_test, length)?;
+    let begin = sums.from_s + start as f64;
     if !exceeds(reference_w, 0.0) || !paired.is_free(begin, begin + seconds) {
         return None;
     }
-    let under_test_w = paired
-        .under_test
-        .mean(begin, begin + seconds, LEAST_COVERED)?;
+    let under_test_w = Seconds::mean(&sums.under_test, start, length)?;
     Some(BestMean {
         seconds,
         from: Timestamp::from_secs_f64(begin),

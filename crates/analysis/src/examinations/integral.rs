@@ -54,7 +54,7 @@ impl Integral {
     }
 
     /// Integral and covered time up to a moment.
-    fn up_to(&self, at_s: f64) -> [f64; 2] {
+    pub(super) fn up_to(&self, at_s: f64) -> [f64; 2] {
         let (Some(first), Some(last)) = (self.corners.first(), self.corners.last()) else {
             return [0.0, 0.0];
         };

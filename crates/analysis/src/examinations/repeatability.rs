@@ -221,4 +221,27 @@ mod tests {
         assert!(repeatability(&[vec![1.0], vec![2.0]], "%").is_err());
         assert!(repeatability(&[vec![1.0, 1.0], vec![1.0, 1.0]], "%").is_err());
     }
+
+    /// Michelson's five series of twenty (1879), as in the R package MASS; components computed for
+    /// the project's check list, not published: 74.2336, 30.0981, 80.1032.
+    #[test]
+    fn speed_of_light() {
+        let path = concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/../../../shared/checks/mass_michelson.csv"
+        );
+        let Ok(text) = std::fs::read_to_string(path) else {
+            println!("SKIPPED speed_of_light: the shared check data are not here");
+            return;
+        };
+        let mut groups = vec![Vec::new(); 5];
+        for line in text.lines().filter(|line| !line.starts_with(['#', 'S'])) {
+            let cells: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();
+            groups[cells[2] as usize - 1].push(cells[0]);
+        }
+        let found = repeatability(&groups, "km/s").unwrap().result;
+        assert!((found.s_r - 74.23362836).abs() < 1e-7);
+        assert!((found.s_l - 30.09806341).abs() < 1e-7);
+        assert!((found.s_reproducibility - 80.10321467).abs() < 1e-7);
+    }
 }

@@ -9,7 +9,7 @@ use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Layer, Outcome, Plot, Tested};
 use crate::stats::intervals::mean_of_repeats;
 use crate::stats::order::exceeds;
-use crate::stats::order::quantile;
+use crate::stats::order::quantile_of_sorted;
 use crate::stats::step_shape::StepResponse;
 use crate::stats::two_samples::Summary;
 use units::{Series, Timestamp};
@@ -272,19 +272,24 @@ impl Ensemble {
         })
     }
 
-    /// Mean of the repeats, one of them left out if asked for.
-    fn mean(&self, left_out: Option<usize>) -> Vec<f64> {
-        let n = self.rows.len() - usize::from(left_out.is_some());
-        (self.command..self.t.len())
-            .map(|i| {
-                let kept = self
-                    .rows
-                    .iter()
-                    .enumerate()
-                    .filter(|(row, _)| Some(*row) != left_out);
-                kept.map(|(_, row)| row[i]).sum::<f64>() / n as f64
+    /// Mean of the repeats from the command on, and the means with one repeat left out.
+    fn means(&self) -> (Vec<f64>, Vec<Vec<f64>>) {
+        let n = self.rows.len() as f64;
+        let mut sums = vec![0.0; self.t.len() - self.command];
+        for row in &self.rows {
+            for (sum, value) in sums.iter_mut().zip(&row[self.command..]) {
+                *sum += value;
+            }
+        }
+        let without = self
+            .rows
+            .iter()
+            .map(|row| {
+                let rest = sums.iter().zip(&row[self.command..]);
+                rest.map(|(sum, value)| (sum - value) / (n - 1.0)).collect()
             })
-            .collect()
+            .collect();
+        (sums.iter().map(|sum| sum / n).collect(), without)
     }
 
     fn after(&self) -> &[f64] {
@@ -295,8 +300,7 @@ impl Ensemble {
         let n = self.rows.len() as f64;
         let noise = self.scatter / n.sqrt();
         let noise_pct = 100.0 * noise;
-        let all = self.mean(None);
-        let without: Vec<Vec<f64>> = (0..self.rows.len()).map(|i| self.mean(Some(i))).collect();
+        let (all, without) = self.means();
         let t = self.after();
         let measure = |f: &dyn Fn(&StepResponse<'_>) -> Option<f64>| {
             let value = f(&StepResponse { t, y: &all })?;
@@ -442,31 +446,32 @@ fn sentence(groups: &[ResponseGroup]) -> String {
 }
 
 fn plot_of(group: &[TargetChange], reference: &Ensemble, device: &Ensemble) -> Plot {
-    let curve = |ensemble: &Ensemble, p: f64| -> Vec<[f64; 2]> {
-        ensemble
-            .t
-            .iter()
-            .enumerate()
-            .filter_map(|(i, t)| {
-                let column: Vec<f64> = ensemble.rows.iter().map(|row| row[i]).collect();
-                Some([*t, 100.0 * quantile(&column, p)?])
-            })
-            .collect()
+    // Per moment the 10, 50 and 90 % of the repeats.
+    let curves = |ensemble: &Ensemble| -> [Vec<[f64; 2]>; 3] {
+        let mut found: [Vec<[f64; 2]>; 3] = Default::default();
+        let mut column = Vec::with_capacity(ensemble.rows.len());
+        for (i, t) in ensemble.t.iter().enumerate() {
+            column.clear();
+            column.extend(ensemble.rows.iter().map(|row| row[i]));
+            column.sort_by(f64::total_cmp);
+            for (curve, p) in found.iter_mut().zip([0.1, 0.5, 0.9]) {
+                curve.extend(quantile_of_sorted(&column, p).map(|y| [*t, 100.0 * y]));
+            }
+        }
+        found
     };
+    let [low, middle, high] = curves(reference);
+    let [_, device_middle, _] = curves(device);
     let layers = vec![
         words::band(Ink::Tolerance, "±5 % of the change", 95.0, 105.0),
         words::level(Ink::Target, "new target reached", 100.0),
         Layer::Line {
             ink: Ink::Reference,
             label: "reference, 10 and 90 % of repeats".into(),
-            runs: vec![curve(reference, 0.1), curve(reference, 0.9)],
+            runs: vec![low, high],
         },
-        words::line(Ink::Reference, "reference, median", curve(reference, 0.5)),
-        words::line(
-            Ink::UnderTest,
-            "device's own word, median",
-            curve(device, 0.5),
-        ),
+        words::line(Ink::Reference, "reference, median", middle),
+        words::line(Ink::UnderTest, "device's own word, median", device_middle),
     ];
     words::plot(
         "step-response",

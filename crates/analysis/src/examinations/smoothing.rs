@@ -58,12 +58,14 @@ const LEAST_TRANSITIONS: usize = 4;
 /// What is looked at around a change, s before and after.
 const AROUND_S: [f64; 2] = [-4.0, 16.0];
 /// What a kernel may reach back to, s.
-const REACH_S: f64 = 20.0;
+const REACH_S: f64 = 13.0;
 /// Delays and windows that are looked for, s. A reference may itself be later than the device.
 const LAG_S: [f64; 2] = [-3.0, 8.0];
 const WINDOW_S: [f64; 2] = [0.0, 12.0];
+/// Where the search for lag and window begins, s; the better end counts.
+const STARTS: [[f64; 2]; 2] = [[0.5, 2.0], [2.0, 6.0]];
 /// Samples used at most.
-const MOST_SAMPLES: usize = 500;
+const MOST_SAMPLES: usize = 320;
 
 /// One value of the device beside the piece of the reference it belongs to.
 struct Sample {
@@ -115,14 +117,27 @@ pub fn smoothing(given: &Prepared<'_>) -> Outcome<Smoothing> {
         );
     }
     thin(&mut samples);
-    let (kernel, fit) = match (
-        fit(Kernel::Box, &pieces, &samples),
-        fit(Kernel::FirstOrder, &pieces, &samples),
-    ) {
+    let scene = Scene {
+        pieces: &pieces,
+        samples: &samples,
+        y: samples.iter().map(|sample| sample.value).collect(),
+    };
+    let boxed = STARTS
+        .iter()
+        .filter_map(|start| fit(Kernel::Box, &scene, *start, [1.0, 2.0]))
+        .min_by(|a, b| a.rss.total_cmp(&b.rss));
+    let first_order = boxed.as_ref().and_then(|boxed| {
+        fit(
+            Kernel::FirstOrder,
+            &scene,
+            [boxed.lag_s, boxed.window_s],
+            [0.5, 1.0],
+        )
+    });
+    let (kernel, fit) = match (boxed, first_order) {
         (Some(a), Some(b)) if b.rss < a.rss => (Kernel::FirstOrder, b),
         (Some(a), _) => (Kernel::Box, a),
-        (None, Some(b)) => (Kernel::FirstOrder, b),
-        (None, None) => {
+        (None, _) => {
             return not_tested(NAME, "the device does not follow the reference at all");
         }
     };
@@ -166,49 +181,60 @@ struct KernelFit {
     dof: f64,
 }
 
-/// What the reference would show through a kernel, at every sample.
-fn through(
-    kernel: Kernel,
-    pieces: &[Piece],
-    samples: &[Sample],
-    lag: f64,
-    window: f64,
-) -> Vec<f64> {
-    match kernel {
-        Kernel::Box => samples
-            .iter()
-            .map(|s| pieces[s.piece].boxed(s.at_s, lag, window))
-            .collect(),
-        Kernel::FirstOrder => {
-            let curves: Vec<Vec<f64>> = pieces
-                .iter()
-                .map(|piece| piece.lagged(0.5 * window))
-                .collect();
-            samples
-                .iter()
-                .map(|s| pieces[s.piece].on_grid(&curves[s.piece], s.at_s - lag))
-                .collect()
+/// The pieces of the reference and the samples of the device; samples of a piece lie together.
+struct Scene<'a> {
+    pieces: &'a [Piece],
+    samples: &'a [Sample],
+    /// Values of the samples.
+    y: Vec<f64>,
+}
+
+impl Scene<'_> {
+    /// What the reference would show through a kernel, at every sample.
+    fn through(&self, kernel: Kernel, [lag_s, window_s]: [f64; 2], scratch: &mut Scratch) {
+        let Scratch { seen, curve } = scratch;
+        seen.clear();
+        match kernel {
+            Kernel::Box => {
+                let boxed = |s: &Sample| self.pieces[s.piece].boxed(s.at_s, lag_s, window_s);
+                seen.extend(self.samples.iter().map(boxed));
+            }
+            Kernel::FirstOrder => {
+                for run in self.samples.chunk_by(|a, b| a.piece == b.piece) {
+                    let piece = &self.pieces[run[0].piece];
+                    piece.lagged(0.5 * window_s, curve);
+                    seen.extend(run.iter().map(|s| piece.on_grid(curve, s.at_s - lag_s)));
+                }
+            }
         }
     }
 }
 
-fn fit(kernel: Kernel, pieces: &[Piece], samples: &[Sample]) -> Option<KernelFit> {
-    let y: Vec<f64> = samples.iter().map(|sample| sample.value).collect();
+/// Room that is used again for every kernel tried.
+#[derive(Default)]
+struct Scratch {
+    seen: Vec<f64>,
+    curve: Vec<f64>,
+}
+
+/// The kernel with the smallest residuals, looked for from a start with a first step.
+fn fit(kernel: Kernel, scene: &Scene<'_>, start: [f64; 2], step: [f64; 2]) -> Option<KernelFit> {
+    let mut scratch = Scratch::default();
+    let y = &scene.y;
     let rss = |p: [f64; 2]| {
         // Bias and scale of the device are not the question here; they are left free.
-        line_rss(&through(kernel, pieces, samples, p[0], p[1]), &y)
+        scene.through(kernel, p, &mut scratch);
+        line_rss(&scratch.seen, y)
     };
-    let bounds = [LAG_S, WINDOW_S];
-    let starts = [[0.5, 1.0], [0.5, 5.0], [2.5, 2.0]];
-    let coarse = starts
-        .into_iter()
-        .min_by(|a, b| rss(*a).total_cmp(&rss(*b)))
-        .unwrap_or(starts[0]);
-    let (best, value) = pattern_search(coarse, [1.0, 2.0], bounds, 0.02, rss);
+    let (best, value) = pattern_search(start, step, [LAG_S, WINDOW_S], 0.04, rss);
     if !value.is_finite() {
         return None;
     }
-    let model = |lag: f64, window: f64| through(kernel, pieces, samples, lag, window);
+    let model = |lag: f64, window: f64| {
+        let mut scratch = Scratch::default();
+        scene.through(kernel, [lag, window], &mut scratch);
+        scratch.seen
+    };
     let h = 0.15;
     let centre = model(best[0], best[1]);
     let slope = |high: Vec<f64>, low: Vec<f64>, width: f64| -> Vec<f64> {
@@ -229,7 +255,7 @@ fn fit(kernel: Kernel, pieces: &[Piece], samples: &[Sample]) -> Option<KernelFit
         best[1] + h - low_window,
     );
     let ones = vec![1.0; y.len()];
-    let joint = least_squares(&[ones, centre, by_lag, by_window], &y, None)?;
+    let joint = least_squares(&[ones, centre, by_lag, by_window], y, None)?;
     // Amplitude multiplies the derivatives; the fit sees them without it.
     let amplitude = joint.coefficients[1];
     if !exceeds(amplitude.abs(), 0.05) {
@@ -319,7 +345,7 @@ fn report(
     let [low, high] = interval_95(window_s);
     let window_interval_s = [low.max(0.0), high.max(0.0)];
     // A window no longer than one report of the slower instrument is no smoothing.
-    let claimed = low > 0.5 * grain_s;
+    let claimed = low > grain_s;
     let sentence = if claimed {
         format!(
             "The device averages over about {} s ({}) and reports {} s after the reference.",

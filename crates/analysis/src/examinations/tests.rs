@@ -104,7 +104,7 @@ fn broken_sessions_give_reasons() {
             session(
                 1200,
                 |t| {
-                    let zero = t as usize % 5 == 0;
+                    let zero = (t as usize).is_multiple_of(5);
                     (200.0, if zero { 0.0 } else { 200.0 })
                 },
                 steady,
@@ -136,12 +136,10 @@ fn broken_sessions_give_reasons() {
 #[test]
 fn recordings_that_do_not_overlap() {
     let mut session = session(600, |_| (200.0, 200.0), |_| (90.0, 33.0));
-    let later = |series: &Series| {
-        series
-            .map_time(|t| t + units::Span::from_secs(10_000))
-            .unwrap()
-    };
-    session.evidence.streams[0].power_w = later(&session.evidence.streams[0].power_w);
+    let power = &mut session.evidence.streams[0].power_w;
+    *power = power
+        .map_time(|t| t + units::Span::from_secs(10_000))
+        .unwrap();
     let found = examine(&session.given());
     numbers_are_numbers(&found).unwrap();
     assert!(found.energy.is_err() && found.smoothing.is_err() && found.best_means.is_err());

@@ -3,7 +3,7 @@
 use super::integral::Integral;
 
 /// Grid on which kernels are applied, s.
-pub(super) const FINE_S: f64 = 0.1;
+pub(super) const FINE_S: f64 = 0.2;
 /// Smallest change between the means before and after that counts, W.
 const LEAST_CHANGE_W: f64 = 30.0;
 /// Length of the means before and after, s.
@@ -11,7 +11,7 @@ const BESIDE_S: f64 = 4.0;
 /// Two transitions are at least this far apart, s.
 const APART_S: f64 = 12.0;
 /// More would cost time and add nothing.
-const MOST: usize = 24;
+const MOST: usize = 16;
 
 /// Moments of the largest changes, in order of time.
 pub(super) fn transitions(reference: &Integral) -> Vec<f64> {
@@ -79,21 +79,19 @@ impl Piece {
         (self.sum_to(end) - self.sum_to(end - window_s)) / window_s
     }
 
-    /// The piece after a first-order lag, on the fine grid (value at the end of each cell).
-    pub(super) fn lagged(&self, tau_s: f64) -> Vec<f64> {
+    /// Writes the piece after a first-order lag, on the fine grid (value at the end of each cell).
+    pub(super) fn lagged(&self, tau_s: f64, into: &mut Vec<f64>) {
         let keep = if tau_s > 1e-6 {
             (-FINE_S / tau_s).exp()
         } else {
             0.0
         };
         let mut state = self.values.first().copied().unwrap_or(0.0);
-        self.values
-            .iter()
-            .map(|value| {
-                state = keep * state + (1.0 - keep) * value;
-                state
-            })
-            .collect()
+        into.clear();
+        into.extend(self.values.iter().map(|value| {
+            state = keep * state + (1.0 - keep) * value;
+            state
+        }));
     }
 
     /// Value of a curve on this piece's grid at a moment.

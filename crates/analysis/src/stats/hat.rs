@@ -137,4 +137,29 @@ mod tests {
             assert!((found - expected).abs() < 1e-7);
         }
     }
+
+    /// A caution from Bland and Altman's 1999 data: two observers read the same cuff, so their
+    /// errors are not independent and the machine gets nearly all the noise. Computed for the
+    /// project's check list: 2.06, 2.43 and 382.53.
+    #[test]
+    fn dependent_references_make_the_third_look_bad() {
+        let path = format!(
+            "{}/../../../shared/checks/bland_altman_1999_sbp.csv",
+            env!("CARGO_MANIFEST_DIR")
+        );
+        let Ok(text) = std::fs::read_to_string(path) else {
+            println!("SKIPPED dependent_references: the shared check data are not here");
+            return;
+        };
+        let rows: Vec<Vec<f64>> = text
+            .lines()
+            .filter(|line| !line.starts_with(['#', 's']))
+            .map(|line| line.split(',').map(|cell| cell.parse().unwrap()).collect())
+            .collect();
+        let column = |i: usize| rows.iter().map(|row| row[i]).collect::<Vec<f64>>();
+        let found = three_cornered_hat_of(&column(1), &column(4), &column(7)).unwrap();
+        for (found, expected) in found.iter().zip([2.06, 2.43, 382.53]) {
+            assert!((found - expected).abs() < 0.005, "{found}");
+        }
+    }
 }
