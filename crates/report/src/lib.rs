@@ -16,6 +16,7 @@ mod html;
 pub mod json;
 mod pictures;
 mod svg;
+mod typeface;
 mod words;
 
 pub use html::{Imprint, html, html_with};

@@ -2,24 +2,26 @@
 //! from the findings themselves – power over time, the differences in watts, the conditions
 //! against the claim, the budget.
 
-use crate::svg::{self, PAGE_TEXT, Paper, Sheet, Size, bars, forest};
+use crate::SessionFacts;
+use crate::svg::{self, Around, PAGE_TEXT, Paper, Sheet, Size, bars, forest};
+use crate::words::decimals;
 use analysis::findings::{Findings, Treatment};
 use analysis::outcome::{Ink, Layer, Plot};
+use std::borrow::Cow;
 
 /// A picture that can be drawn at any size on any paper.
 #[derive(Clone, Debug)]
 pub struct Picture<'a> {
     /// Unique among the pictures of these findings; fit for a file name.
     pub name: String,
-    /// Title in words.
+    /// Title in words. That of a simulated session says so.
     pub title: String,
     subject: Subject<'a>,
 }
 
 #[derive(Clone, Debug)]
 enum Subject<'a> {
-    Given(&'a Plot),
-    Made(Plot),
+    Plot(Cow<'a, Plot>),
     Forest(&'a Findings, Treatment),
     Budget(&'a Findings),
 }
@@ -28,16 +30,21 @@ impl Picture<'_> {
     /// The picture as an SVG document.
     pub fn svg(&self, size: Size, paper: Paper) -> String {
         let sheet = Sheet::alone(size, paper);
+        let around = |caption| Around { title: self.title.clone(), caption };
         match &self.subject {
-            Subject::Given(plot) => svg::svg(plot, size, paper),
-            Subject::Made(plot) => svg::svg(plot, size, paper),
+            Subject::Plot(plot) => {
+                let plot = Plot { title: self.title.clone(), ..plot.clone().into_owned() };
+                svg::svg(&plot, size, paper)
+            }
             Subject::Forest(findings, treatment) => {
                 let needed = forest::natural_height(findings, *treatment, sheet.text);
-                forest::draw(findings, *treatment, fitted(sheet, needed))
+                let around = around(forest_caption(findings));
+                forest::draw(findings, *treatment, fitted(sheet, needed), &around)
             }
             Subject::Budget(findings) => {
                 let needed = bars::natural_height(&findings.budget, sheet.text);
-                bars::draw(&findings.budget, fitted(sheet, needed))
+                let around = around(budget_caption(findings));
+                bars::draw(&findings.budget, fitted(sheet, needed), &around)
             }
         }
     }
@@ -45,7 +52,7 @@ impl Picture<'_> {
 
 /// A sheet on which a drawing of the needed height fits: everything on it becomes smaller.
 fn fitted(mut sheet: Sheet, needed: f64) -> Sheet {
-    let needed = needed + 2.0 * sheet.margin() + 2.6 * sheet.text;
+    let needed = needed + 2.0 * sheet.margin() + 5.0 * sheet.text;
     let factor = (needed / sheet.size[1]).max(1.0);
     sheet.size = sheet.size.map(|side| side * factor);
     sheet.pixels_per_unit /= factor;
@@ -53,38 +60,57 @@ fn fitted(mut sheet: Sheet, needed: f64) -> Sheet {
 }
 
 /// All pictures, in the order of the report.
-pub fn pictures(findings: &Findings) -> Vec<Picture<'_>> {
+pub fn pictures<'a>(facts: &SessionFacts, findings: &'a Findings) -> Vec<Picture<'a>> {
+    let titled = |title: &str| {
+        if facts.is_simulated() { format!("SIMULATED: {title}") } else { title.to_owned() }
+    };
+    let picture = |plot: Cow<'a, Plot>| Picture {
+        name: plot.name.to_owned(),
+        title: titled(&plot.title),
+        subject: Subject::Plot(plot),
+    };
     let mut pictures = Vec::new();
     for treatment in treatments(findings) {
         pictures.push(Picture {
             name: format!("conditions-{}", treatment.name().replace('_', "-")),
-            title: forest::title(findings, treatment),
+            title: titled(&forest::title(findings, treatment)),
             subject: Subject::Forest(findings, treatment),
         });
     }
-    for plot in own_plots(findings) {
-        pictures.push(Picture {
-            name: plot.name.to_owned(),
-            title: plot.title.clone(),
-            subject: Subject::Made(plot),
-        });
-    }
-    for plot in findings.plots.iter().chain(examined(findings).into_iter().flat_map(|e| e.plots)) {
-        pictures.push(Picture {
-            name: plot.name.to_owned(),
-            title: plot.title.clone(),
-            subject: Subject::Given(plot),
-        });
-    }
+    pictures.extend(own_plots(findings).into_iter().map(Cow::Owned).map(picture));
+    let examined = examined(findings).into_iter().flat_map(|examined| examined.plots);
+    pictures.extend(findings.plots.iter().chain(examined).map(Cow::Borrowed).map(picture));
     if !findings.budget.is_empty() {
         pictures.push(Picture {
             name: "budget".to_owned(),
-            title: bars::TITLE.to_owned(),
+            title: titled(bars::TITLE),
             subject: Subject::Budget(findings),
         });
     }
     number_twins(&mut pictures);
     pictures
+}
+
+fn forest_caption(findings: &Findings) -> String {
+    format!(
+        "{} conditions judged from {} steady windows; U: expanded uncertainty, 95 %; bold: the \
+         condition that decides; one unit tested",
+        findings.overall.cells_judged,
+        findings.windows.len()
+    )
+}
+
+fn budget_caption(findings: &Findings) -> String {
+    let cell = findings.overall.worst_cell.and_then(|index| findings.cells.get(index));
+    cell.map_or_else(String::new, |cell| {
+        format!(
+            "{}: combined standard uncertainty {} %, U {} % (k = {})",
+            forest::condition(cell),
+            decimals(cell.u_pct, 3),
+            decimals(cell.expanded_pct, 2),
+            decimals(cell.k, 2)
+        )
+    })
 }
 
 /// Names become unique: a second plot of one name is `name-2`.
@@ -184,8 +210,8 @@ pub(crate) fn power_over_time(findings: &Findings) -> Option<Plot> {
         })
         .collect();
     let columns = [
-        (Ink::Reference, name(&findings.reference, "reference"), &traces.reference_w),
         (Ink::UnderTest, name(&findings.under_test, "device"), &traces.under_test_w),
+        (Ink::Reference, name(&findings.reference, "reference"), &traces.reference_w),
     ];
     let mut any = false;
     for (ink, label, column) in columns {
@@ -214,7 +240,7 @@ fn alignment_words(findings: &Findings) -> String {
         Some(found) if found.refused.is_none() => format!(
             "device moved by {} ± {} s (u) onto the reference's clock",
             crate::words::signed(-found.lag_s, 2),
-            crate::words::decimals(found.lag_u_s, 2)
+            decimals(found.lag_u_s, 2)
         ),
         _ => "not aligned".to_owned(),
     }
@@ -263,7 +289,11 @@ pub(crate) fn difference_in_watts(findings: &Findings) -> Option<Plot> {
     let windows = findings
         .windows
         .iter()
-        .map(|window| [window.reference_w, window.difference_pct / 100.0 * window.reference_w])
+        .map(|window| {
+            // The window's reference in the treatment that decides.
+            let reference_w = window.under_test_w / (1.0 + window.difference_pct / 100.0);
+            [reference_w, window.under_test_w - reference_w]
+        })
         .collect();
     let layers = vec![
         Layer::Line {
@@ -307,13 +337,15 @@ pub(crate) fn difference_in_watts(findings: &Findings) -> Option<Plot> {
 /// The forest of a treatment as an element of a page.
 pub(crate) fn forest_on_page(findings: &Findings, treatment: Treatment, id: String) -> String {
     let height = forest::natural_height(findings, treatment, PAGE_TEXT);
-    forest::draw(findings, treatment, Sheet::on_page(id, height))
+    let around = Around { title: forest::title(findings, treatment), caption: String::new() };
+    forest::draw(findings, treatment, Sheet::on_page(id, height), &around)
 }
 
 /// The bars of the budget as an element of a page.
 pub(crate) fn budget_on_page(findings: &Findings, id: String) -> String {
     let height = bars::natural_height(&findings.budget, PAGE_TEXT);
-    bars::draw(&findings.budget, Sheet::on_page(id, height))
+    let around = Around { title: bars::TITLE.to_owned(), caption: String::new() };
+    bars::draw(&findings.budget, Sheet::on_page(id, height), &around)
 }
 
 #[cfg(test)]

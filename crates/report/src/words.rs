@@ -59,6 +59,16 @@ pub(crate) fn figures(value: f64) -> String {
     decimals(value, places)
 }
 
+/// A number with at most two decimals and no zeros at their end: a limit.
+pub(crate) fn short(value: f64) -> String {
+    let text = decimals(value, 2);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
 /// A number or a dash.
 pub(crate) fn some(value: Option<f64>, places: usize) -> String {
     value.map_or_else(|| NOTHING.to_owned(), |value| decimals(value, places))
@@ -150,6 +160,7 @@ mod tests {
         assert_eq!(decimals(f64::NAN, 1), NOTHING);
         assert_eq!(figures(0.012_34), "0.0123");
         assert_eq!(figures(123.4), "123");
+        assert_eq!((short(2.0).as_str(), short(2.5).as_str(), short(100.0).as_str()), ("2", "2.5", "100"));
         assert_eq!(clock(3661.0), "1:01:01");
         assert_eq!(length(9900.0), "2\u{a0}h 45\u{a0}min");
         assert_eq!(probability(1.0), "> 0.999");

@@ -22,7 +22,7 @@ fn documents_to_look_at() {
     std::fs::write(folder.join("simulated.html"), simulated).unwrap();
     let nothing = report::html(&report::SessionFacts::default(), &common::nothing());
     std::fs::write(folder.join("nothing.html"), nothing).unwrap();
-    for picture in report::pictures(&findings) {
+    for picture in report::pictures(&facts, &findings) {
         for (paper, word) in [(Paper::Light, "light"), (Paper::Dark, "dark")] {
             let file = folder.join(format!("{}-{word}.svg", picture.name));
             std::fs::write(file, picture.svg(Size::HD, paper)).unwrap();

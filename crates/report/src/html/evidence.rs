@@ -6,16 +6,17 @@ use super::markup::{
 };
 use crate::describe;
 use crate::pictures::{self, Examined};
-use crate::svg;
+use crate::svg::{self, Room};
 use crate::words::{self, NOTHING, count, decimals, length, signed, some};
 use analysis::evidence::{Place, Role};
 use analysis::outcome::Plot;
 use serde_json::Value;
+use session::SourceInfo;
 
 /// A plot as a figure.
-fn figure(plot: &Plot, id: String) -> Safe {
+fn figure(plot: &Plot, id: String, room: Room) -> Safe {
     Figure {
-        picture: svg::on_page(plot, format!("plot-{id}")),
+        picture: svg::on_page(plot, format!("plot-{id}"), room),
         id,
         title: &plot.title,
         caption: &plot.caption,
@@ -33,7 +34,7 @@ pub(super) fn plots(page: &Page<'_>) -> Safe {
     let all = own.iter().chain(&findings.plots);
     let figures: Vec<Safe> = all
         .enumerate()
-        .map(|(index, plot)| figure(plot, format!("comparison-{}", index + 1)))
+        .map(|(index, plot)| figure(plot, format!("comparison-{}", index + 1), Room::Wide))
         .collect();
     if figures.is_empty() { p("There is nothing to draw.") } else { join(figures) }
 }
@@ -64,7 +65,7 @@ pub(super) fn examinations(page: &Page<'_>) -> Safe {
 fn examination(examined: &Examined<'_>, index: usize) -> Safe {
     let plots = examined.plots.iter().enumerate();
     let figures = plots.map(|(place, plot)| {
-        figure(plot, format!("examination-{}-{}", index + 1, place + 1))
+        figure(plot, format!("examination-{}-{}", index + 1, place + 1), Room::Modest)
     });
     join(
         [heading(examined.name), p(examined.sentence)]
@@ -126,7 +127,7 @@ fn alignment(page: &Page<'_>) -> Safe {
     let columns = [
         ("source", Set::Words),
         ("lag ± u, s", Set::Numbers),
-        ("clock drift ± u, 10⁻⁶", Set::Numbers),
+        ("clock drift ± u, µs/s", Set::Numbers),
         ("from power ± u, s", Set::Numbers),
         ("from cadence ± u, s", Set::Numbers),
         ("segments", Set::Numbers),
@@ -168,28 +169,12 @@ fn alignment(page: &Page<'_>) -> Safe {
     ])
 }
 
-/// The instruments with what they say about themselves and their calibration.
+/// The instruments with what they say about themselves and their calibration: one column each.
 pub(super) fn items(page: &Page<'_>) -> Safe {
     let (facts, findings) = (page.facts, page.findings);
     let mut parts = Vec::new();
-    for info in &facts.sources {
-        let identity = &info.identity;
-        let simulated = if info.simulated { " (simulated)" } else { "" };
-        parts.push(heading(&format!("{}{simulated}", info.name)));
-        parts.push(pairs(vec![
-            ("role", known(Some(&info.role))),
-            ("measures at", known(Some(&info.place))),
-            ("maker", known(identity.maker.as_deref())),
-            ("model", known(identity.model.as_deref())),
-            ("serial number", known(identity.serial.as_deref())),
-            ("firmware", known(identity.firmware.as_deref())),
-            ("hardware, software", known(Some(&format!(
-                "{}, {}",
-                identity.hardware.as_deref().unwrap_or(NOTHING),
-                identity.software.as_deref().unwrap_or(NOTHING)
-            )))),
-            ("calibration record", calibration(&info.calibration)),
-        ]));
+    for some in facts.sources.chunks(3) {
+        parts.push(instruments(some));
     }
     if facts.sources.is_empty() {
         parts.push(p("The session keeps no description of its instruments."));
@@ -215,6 +200,31 @@ pub(super) fn items(page: &Page<'_>) -> Safe {
     });
     parts.push(table(&columns, rows.collect()));
     join(parts)
+}
+
+/// What is told about one instrument.
+type Telling = fn(&SourceInfo) -> Safe;
+
+fn instruments(sources: &[SourceInfo]) -> Safe {
+    let mut columns = vec![("", Set::Words)];
+    columns.extend(sources.iter().map(|info| (info.name.as_str(), Set::Words)));
+    let told: [(&str, Telling); 10] = [
+        ("role", |info| known(Some(&info.role))),
+        ("measures at", |info| known(Some(&info.place))),
+        ("maker", |info| known(info.identity.maker.as_deref())),
+        ("model", |info| known(info.identity.model.as_deref())),
+        ("serial number", |info| known(info.identity.serial.as_deref())),
+        ("firmware", |info| known(info.identity.firmware.as_deref())),
+        ("hardware", |info| known(info.identity.hardware.as_deref())),
+        ("software", |info| known(info.identity.software.as_deref())),
+        ("calibration record", |info| calibration(&info.calibration)),
+        ("simulated", |info| text(if info.simulated { "yes" } else { "no" })),
+    ];
+    let rows = told.into_iter().map(|(name, telling)| {
+        let name = ours(format!("<span class=\"quiet\">{}</span>", text(name)));
+        Row::new([name].into_iter().chain(sources.iter().map(telling)).collect())
+    });
+    table(&columns, rows.collect())
 }
 
 /// A calibration record, whatever its shape, as lines of name and value.

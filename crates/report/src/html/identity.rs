@@ -10,11 +10,11 @@ pub(super) fn identification(page: &Page<'_>) -> Safe {
     let (about, findings, imprint) = (&page.facts.about, page.findings, page.imprint);
     let asked: Vec<(&str, &str, Safe)> = vec![
         ("title", "7.8.2.1 a", text("Test report")),
-        ("tester, address", "b", two(&imprint.tester, &imprint.address)),
-        ("place of testing", "c", known(imprint.place.as_deref())),
-        ("identification, on every page", "d", text(&page.id)),
-        ("customer", "e", known(imprint.customer.as_deref())),
-        ("method", "f", ours(format!(
+        ("tester, address", "7.8.2.1 b", two(&imprint.tester, &imprint.address)),
+        ("place of testing", "7.8.2.1 c", known(imprint.place.as_deref())),
+        ("identification, on every page", "7.8.2.1 d", text(&page.id)),
+        ("customer", "7.8.2.1 e", known(imprint.customer.as_deref())),
+        ("method", "7.8.2.1 f", ours(format!(
             "{}; {}",
             about.script.as_ref().map_or_else(
                 || text("no script"),
@@ -22,19 +22,19 @@ pub(super) fn identification(page: &Page<'_>) -> Safe {
             ),
             see("method", "method")
         ))),
-        ("item tested", "g", item(page)),
-        ("condition of the item", "g", known(imprint.item_condition.as_deref())),
-        ("received on", "h", known(imprint.received.as_deref())),
-        ("tested on", "i", known(
+        ("item tested", "7.8.2.1 g", item(page)),
+        ("condition of the item", "7.8.2.1 g", known(imprint.item_condition.as_deref())),
+        ("received on", "7.8.2.1 h", known(imprint.received.as_deref())),
+        ("tested on", "7.8.2.1 i", known(
             about.started.map(|at| at.format("%-d %B %Y, %H:%M (UTC%:z)").to_string()).as_deref(),
         )),
-        ("issued on", "j", known(imprint.issued.as_deref())),
-        ("how the unit was obtained", "k", known(imprint.sampling.as_deref())),
-        ("scope", "l", text("The results relate only to the item tested. One unit is not the model.")),
-        ("results with units", "m", join([see("conditions", "conditions"), text(", "), see("claims", "claims")])),
-        ("deviations and exclusions", "n", join([see("exclusions", "exclusions"), text(", "), see("examinations", "not tested")])),
-        ("authorised by", "o", known(imprint.authorised_by.as_deref())),
-        ("results of others", "p", known(imprint.external.as_deref())),
+        ("issued on", "7.8.2.1 j", known(imprint.issued.as_deref())),
+        ("how the unit was obtained", "7.8.2.1 k", known(imprint.sampling.as_deref())),
+        ("scope", "7.8.2.1 l", text("The results relate only to the item tested. One unit is not the model.")),
+        ("results with units", "7.8.2.1 m", join([see("conditions", "conditions"), text(", "), see("claims", "claims")])),
+        ("deviations and exclusions", "7.8.2.1 n", join([see("exclusions", "exclusions"), text(", "), see("examinations", "not tested")])),
+        ("authorised by", "7.8.2.1 o", known(imprint.authorised_by.as_deref())),
+        ("results of others", "7.8.2.1 p", known(imprint.external.as_deref())),
         ("conditions of the test", "7.8.3", see("surroundings", "surroundings")),
         ("uncertainty", "7.8.3", see("uncertainty", "uncertainty")),
         ("statement of conformity, decision rule", "7.8.6", join([see("claims", "claims"), text(", "), see("rule", "rule")])),

@@ -171,7 +171,7 @@ fn condition(cell: &Cell, decides: bool) -> Row {
         text(&signed(cell.bias_pct, 2)),
         text(&decimals(cell.u_a_pct, 2)),
         text(&format!("{} ({})", decimals(cell.expanded_pct, 2), decimals(cell.k, 2))),
-        text(&decimals(cell.tolerance_pct, 2)),
+        text(&words::short(cell.tolerance_pct)),
         text(&p),
         verdict(cell.verdict),
     ];
@@ -251,5 +251,9 @@ fn term(term: &BudgetTerm) -> Row {
 }
 
 fn freedom(dof: f64) -> String {
-    if dof >= 1e6 || !dof.is_finite() { "infinite".to_owned() } else { decimals(dof, 0) }
+    match dof {
+        dof if dof >= f64::MAX || !dof.is_finite() => "infinite".to_owned(),
+        dof if dof > 1000.0 => "> 1000".to_owned(),
+        dof => decimals(dof, 0),
+    }
 }

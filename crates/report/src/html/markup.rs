@@ -197,7 +197,11 @@ pub(super) struct Figure<'a> {
 impl Figure<'_> {
     /// The figure as an element.
     pub(super) fn draw(self) -> Safe {
-        let title = if self.title.is_empty() { Safe::default() } else { heading(self.title) };
+        let title = if self.title.is_empty() {
+            Safe::default()
+        } else {
+            Safe(format!("<p class=\"title\">{}</p>\n", escape(self.title)))
+        };
         let caption = if self.caption.is_empty() {
             String::new()
         } else {

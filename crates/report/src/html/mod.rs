@@ -15,9 +15,8 @@ mod markup;
 mod summary;
 
 use crate::words::escape;
-use crate::{SessionFacts, svg::measure};
+use crate::{SessionFacts, svg::measure, typeface};
 use analysis::findings::Findings;
-use base64::Engine;
 use markup::{Safe, join, ours, section};
 
 /// What only the tester knows. Everything that is `None` is printed as a dash.
@@ -109,7 +108,7 @@ fn matter(page: &Page<'_>) -> Safe {
         "<div class=\"top\"><span>Test report</span><span>{}</span></div>\n",
         escape(&page.id)
     ));
-    let simulated = if is_simulated(page) {
+    let simulated = if page.facts.is_simulated() {
         ours(
             "<div class=\"simulated\" role=\"note\"><strong>SIMULATED – not a test of a real \
              device</strong>\n<p>No rider, no trainer and no power meter stands behind these \
@@ -129,7 +128,7 @@ fn matter(page: &Page<'_>) -> Safe {
 /// What stands on top of every printed page.
 fn running(page: &Page<'_>, device: &str) -> Safe {
     let device = measure::clip(device, 10.0, 400.0);
-    let simulated = if is_simulated(page) { "<b>SIMULATED</b>" } else { "" };
+    let simulated = if page.facts.is_simulated() { "<b>SIMULATED</b>" } else { "" };
     ours(format!(
         "<div class=\"running\" aria-hidden=\"true\"><div><span>Test report <b>{}</b></span>\
          {simulated}<span>{}</span></div></div>\n",
@@ -138,23 +137,8 @@ fn running(page: &Page<'_>, device: &str) -> Safe {
     ))
 }
 
-fn is_simulated(page: &Page<'_>) -> bool {
-    page.facts.about.is_simulated() || page.facts.sources.iter().any(|source| source.simulated)
-}
-
-const REGULAR: &[u8] = include_bytes!("../../../../assets/fonts/B612-Regular.otf");
-const BOLD: &[u8] = include_bytes!("../../../../assets/fonts/B612-Bold.otf");
-
-/// The style sheet with the typeface in it: B612, under the SIL Open Font License, which allows
-/// documents to carry it.
+/// The style sheet with the typeface in it.
 fn style(page: &Page<'_>) -> String {
-    let face = |weight: &str, bytes: &[u8]| {
-        let data = base64::engine::general_purpose::STANDARD.encode(bytes);
-        format!(
-            "@font-face {{ font-family: B612; font-weight: {weight}; \
-             src: url(data:font/otf;base64,{data}) format(\"opentype\"); }}\n"
-        )
-    };
     // The id is letters, digits and hyphens: it needs no escaping in a string of the style sheet.
     let pages = format!(
         "@page {{ margin: 15mm 15mm 17mm; \
@@ -163,5 +147,5 @@ fn style(page: &Page<'_>) -> String {
          font: 7.5pt B612, sans-serif; color: #4b5257; }} }}\n",
         page.id
     );
-    [&face("normal", REGULAR), &face("bold", BOLD), include_str!("page.css"), &pages].concat()
+    [&typeface::rules(), include_str!("page.css"), &pages].concat()
 }

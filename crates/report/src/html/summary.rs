@@ -66,7 +66,11 @@ fn compared(page: &Page<'_>) -> String {
         .started
         .map_or_else(String::new, |started| format!(" on {}", started.format("%-d %B %Y")));
     let judged = findings.overall.cells_judged;
-    let levels = || findings.cells.iter().filter(|cell| cell.verdict != Verdict::NotTested);
+    let treatment = findings.overall.treatment;
+    let levels = || {
+        let cells = findings.cells.iter().filter(move |cell| cell.treatment == treatment);
+        cells.filter(|cell| cell.verdict != Verdict::NotTested)
+    };
     let low = levels().map(|cell| cell.level_w).fold(f64::MAX, f64::min);
     let high = levels().map(|cell| cell.level_w).fold(0.0, f64::max);
     let held = match judged {
@@ -101,7 +105,7 @@ fn meaning(findings: &Findings) -> String {
         signed(cell.bias_pct, 1),
         decimals(cell.expanded_pct, 1)
     );
-    let claim = format!("±{} %", words::figures(cell.tolerance_pct));
+    let claim = format!("±{} %", words::short(cell.tolerance_pct));
     match verdict {
         Verdict::ShownWithin => format!(
             "At every one of them the device kept to the limit, and the measurement is good enough \
@@ -200,7 +204,7 @@ fn facts(findings: &Findings) -> Safe {
         ));
         facts.push((
             "Limit",
-            format!("±{} %", words::figures(cell.tolerance_pct)),
+            format!("±{} %", words::short(cell.tolerance_pct)),
             format!("{} times the uncertainty", decimals(cell.capability.min(999.0), 1)),
         ));
         facts.push((

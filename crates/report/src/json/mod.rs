@@ -27,6 +27,13 @@ pub struct SessionFacts {
     pub sealed: Option<String>,
 }
 
+impl SessionFacts {
+    /// Whether no real instruments stand behind the session.
+    pub fn is_simulated(&self) -> bool {
+        self.about.is_simulated() || self.sources.iter().any(|source| source.simulated)
+    }
+}
+
 /// The document of one session.
 pub fn document(facts: &SessionFacts, findings: &Findings) -> Value {
     json!({

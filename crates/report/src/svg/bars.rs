@@ -4,7 +4,7 @@
 //! it. What improves the bench is the first row.
 
 use super::canvas::{Anchor, Canvas, Face, Pen};
-use super::{Sheet, Words, measure};
+use super::{Around, Sheet, measure, row_height};
 use crate::words;
 use analysis::findings::BudgetTerm;
 
@@ -71,18 +71,12 @@ pub(crate) fn sentence(budget: &[BudgetTerm]) -> String {
 pub(crate) const TITLE: &str = "Where the uncertainty comes from";
 
 /// Draws the bars.
-pub(crate) fn draw(budget: &[BudgetTerm], sheet: Sheet) -> String {
+pub(crate) fn draw(budget: &[BudgetTerm], sheet: Sheet, around: &Around) -> String {
     let [width, height] = sheet.size;
     let (text, margin) = (sheet.text, sheet.margin());
     let mut canvas = Canvas::new(sheet.id.clone(), sheet.inks, width, height);
     let inks = canvas.inks;
-    let mut top = margin;
-    if sheet.words == Words::Inside {
-        top += 1.4 * text;
-        let face = Face::new(1.4 * text, inks.text, Anchor::Start).bold();
-        canvas.text([margin, top], face, TITLE);
-        top += 1.2 * text;
-    }
+    let [top, end] = around.draw(&mut canvas, &sheet);
     let shares = shares(budget);
     let widest = shares
         .iter()
@@ -96,7 +90,8 @@ pub(crate) fn draw(budget: &[BudgetTerm], sheet: Sheet) -> String {
     canvas.text([u_at, top + text], quiet, "u, %");
     canvas.text([width - margin, top + text], quiet, "share");
     let first = top + 1.7 * text;
-    let bottom = first + shares.len() as f64 * ROW * text;
+    let pitch = row_height(end - first - 3.0 * text, shares.len(), ROW * text);
+    let bottom = first + shares.len() as f64 * pitch;
     let at = |share: f64| left + share * (right - left);
     for quarter in 0..=4 {
         let share = f64::from(quarter) / 4.0;
@@ -108,7 +103,7 @@ pub(crate) fn draw(budget: &[BudgetTerm], sheet: Sheet) -> String {
     canvas.text([at(0.5), bottom + 2.65 * text], face, "share of the variance u², %");
     let mut sum = 0.0;
     for (index, share) in shares.iter().enumerate() {
-        let middle = first + (index as f64 + 0.5) * ROW * text;
+        let middle = first + (index as f64 + 0.5) * pitch;
         let base = middle + 0.36 * text;
         let dominant = index == 0;
         let cut = |face: Face| if dominant { face.bold() } else { face };
@@ -127,7 +122,7 @@ pub(crate) fn draw(budget: &[BudgetTerm], sheet: Sheet) -> String {
         };
         canvas.text([width - margin, base], end, &percent);
     }
-    canvas.finish(TITLE, &sentence(budget), sheet.pixels)
+    canvas.finish(&around.title, &sentence(budget), sheet.pixels)
 }
 
 #[cfg(test)]

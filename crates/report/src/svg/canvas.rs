@@ -4,7 +4,7 @@
 //! machine, and every number that is not finite is kept out here, once.
 
 use super::inks::Inks;
-use super::measure::FACES;
+use crate::typeface::{self, FACES};
 use crate::words::escape;
 use std::fmt::Write;
 
@@ -229,6 +229,10 @@ impl Canvas {
             },
         );
         let (id, width, height) = (&self.id, num(self.width), num(self.height));
+        // A picture of its own carries the typeface that it was measured with.
+        let style = pixels.map_or_else(String::new, |_| {
+            format!("<style>\n{}</style>\n", typeface::rules())
+        });
         let ground = self.inks.ground.map_or_else(String::new, |ground| {
             format!("<rect width=\"{width}\" height=\"{height}\" fill=\"{ground}\"/>\n")
         });
@@ -236,7 +240,7 @@ impl Canvas {
             "<svg{size} viewBox=\"0 0 {width} {height}\" \
              role=\"img\" aria-labelledby=\"{id}-title {id}-desc\" font-family=\"{FACES}\">\n\
              <title id=\"{id}-title\">{}</title>\n<desc id=\"{id}-desc\">{}</desc>\n\
-             {ground}{}</svg>\n",
+             {style}{ground}{}</svg>\n",
             escape(title),
             escape(desc),
             self.body

@@ -29,26 +29,29 @@ impl Extent {
     /// The extent of a plot whose axes have room for so many marks; `None` if it holds no number.
     pub(crate) fn of(plot: &Plot, [x_marks, y_marks]: [usize; 2]) -> Option<Self> {
         let (x_kind, y_kind) = (Kind::of(&plot.x), Kind::of(&plot.y));
+        let positive = |kind: Kind, value: f64| kind != Kind::Logarithmic || value > 0.0;
         let (mut x, mut y, mut ends) = (Reach::default(), Reach::default(), Reach::default());
         let mut marked = false;
         for layer in &plot.layers {
             match layer {
                 Layer::Line { runs, .. } => {
-                    for [px, py] in runs.iter().flatten() {
+                    for [px, py] in runs.iter().flatten().filter(|p| positive(x_kind, p[0])) {
                         x.add(*px);
                         y.add(*py);
                     }
                 }
                 Layer::Points { points, .. } => {
                     marked |= !points.is_empty();
-                    for [px, py] in points {
+                    for [px, py] in points.iter().filter(|p| positive(x_kind, p[0])) {
                         x.add(*px);
                         y.add(*py);
                     }
                 }
                 Layer::Intervals { intervals, .. } => {
                     marked |= !intervals.is_empty();
-                    for [px, low, middle, high] in intervals {
+                    for [px, low, middle, high] in
+                        intervals.iter().filter(|i| positive(x_kind, i[0]))
+                    {
                         x.add(*px);
                         y.add(*middle);
                         ends.add(*low);
@@ -66,7 +69,12 @@ impl Extent {
                 }
             }
         }
-        let (x, y) = (x.0?, with_ends(y.0?, ends, y_kind));
+        // Spans alone are drawn on a strip without a vertical axis.
+        let (y, y_kind) = match y.0 {
+            Some(y) => (with_ends(y, ends, y_kind), y_kind),
+            None => ([0.0, 1.0], Kind::Blank),
+        };
+        let x = x.0?;
         Some(Self {
             x: ticks::range(roomy(x, x_kind, marked), x_marks, x_kind),
             y: ticks::range(roomy(y, y_kind, true), y_marks, y_kind),
@@ -91,6 +99,8 @@ fn with_ends([low, high]: [f64; 2], ends: Reach, kind: Kind) -> [f64; 2] {
 fn roomy([low, high]: [f64; 2], kind: Kind, marked: bool) -> [f64; 2] {
     let room = if marked { 0.03 * (high - low) } else { 0.0 };
     match kind {
+        Kind::Logarithmic if marked => [low / 1.1, high * 1.1],
+        Kind::Share | Kind::Ordinal | Kind::Logarithmic | Kind::Blank => [low, high],
         Kind::FromZero if low >= 0.0 => [low, high + room],
         Kind::Time => [if low >= room { low - room } else { low }, high + room / 3.0],
         _ => [if low >= 0.0 && low < room { 0.0 } else { low - room }, high + room],
@@ -118,7 +128,7 @@ mod tests {
         let intervals = vec![[100.0, -60.0, -1.0, 58.0], [200.0, -1.5, 0.5, 2.5]];
         let layers = vec![Layer::Intervals { ink: Ink::UnderTest, label: "d".into(), intervals }];
         let extent = Extent::of(&plot("device − reference, %", layers), [6, 5]).unwrap();
-        assert_eq!(extent.y, [-5.0, 5.0]);
+        assert_eq!(extent.y, [-4.0, 4.0]);
         assert!(extent.x[0] <= 100.0 && extent.x[1] >= 200.0);
     }
 

@@ -8,7 +8,7 @@
 
 use super::canvas::{Anchor, Canvas, Face, Pen, num};
 use super::ticks::{self, Kind};
-use super::{Sheet, Words, glyph, measure};
+use super::{Around, Sheet, glyph, measure, row_height};
 use crate::words;
 use analysis::findings::{Cell, Findings, Treatment};
 use analysis::verdict::Verdict;
@@ -48,36 +48,35 @@ pub(crate) fn natural_height(findings: &Findings, treatment: Treatment, text: f6
 }
 
 /// Draws the forest of one treatment.
-pub(crate) fn draw(findings: &Findings, treatment: Treatment, sheet: Sheet) -> String {
+pub(crate) fn draw(
+    findings: &Findings,
+    treatment: Treatment,
+    sheet: Sheet,
+    around: &Around,
+) -> String {
     let rows = rows(findings, treatment);
     let [width, height] = sheet.size;
     let (text, margin) = (sheet.text, sheet.margin());
     let mut canvas = Canvas::new(sheet.id.clone(), sheet.inks, width, height);
-    let title = title(findings, treatment);
-    let mut top = margin;
-    if sheet.words == Words::Inside {
-        top += 1.4 * text;
-        let face = Face::new(1.4 * text, canvas.inks.text, Anchor::Start).bold();
-        canvas.text([margin, top], face, &measure::clip(&title, face.size, width - 2.0 * margin));
-        top += 1.2 * text;
-    }
+    let [top, end] = around.draw(&mut canvas, &sheet);
     let columns = columns(&rows, &sheet);
-    let range = range(&rows);
+    let range = range(findings);
     let [left, right] = columns.plot;
     let at = |value: f64| left + (value - range[0]) / (range[1] - range[0]) * (right - left);
 
     head(&mut canvas, &columns, top + text, text);
     let first = top + 1.7 * text;
-    let bottom = first + rows.len() as f64 * ROW * text;
-    fields(&mut canvas, &rows, first, text, (range, &at));
+    let pitch = row_height(end - first - 5.2 * text, rows.len(), ROW * text);
+    let bottom = first + rows.len() as f64 * pitch;
+    fields(&mut canvas, &rows, [first, pitch], text, (range, &at));
     axis(&mut canvas, range, [first, bottom], text, &at);
     for (index, (cell, decides)) in rows.iter().enumerate() {
-        let middle = first + (index as f64 + 0.5) * ROW * text;
+        let middle = first + (index as f64 + 0.5) * pitch;
         row(&mut canvas, &columns, cell, *decides, middle, text);
         bars(&mut canvas, cell, middle, text, range, &at);
     }
     key(&mut canvas, margin, bottom + 4.6 * text, text);
-    canvas.finish(&title, &sentence(findings, treatment), sheet.pixels)
+    canvas.finish(&around.title, &sentence(findings, treatment), sheet.pixels)
 }
 
 /// The title of the forest of a treatment.
@@ -100,7 +99,7 @@ pub(crate) fn sentence(findings: &Findings, treatment: Treatment) -> String {
                 condition(cell),
                 words::signed(cell.bias_pct, 2),
                 words::decimals(cell.expanded_pct, 2),
-                words::decimals(cell.tolerance_pct, 2),
+                words::short(cell.tolerance_pct),
                 cell.verdict.words()
             )
         })
@@ -144,9 +143,11 @@ fn columns(rows: &[(&Cell, bool)], sheet: &Sheet) -> Columns {
     Columns { margin, plot: [left, right.max(left + 1.0)], error, p, verdict }
 }
 
-fn range(rows: &[(&Cell, bool)]) -> [f64; 2] {
+/// One range for all treatments, so that they can be compared.
+fn range(findings: &Findings) -> [f64; 2] {
     let largest = |pick: &dyn Fn(&Cell) -> f64| {
-        let sizes = rows.iter().map(|(cell, _)| pick(cell).abs()).filter(|size| size.is_finite());
+        let cells = findings.cells.iter();
+        let sizes = cells.map(|cell| pick(cell).abs()).filter(|size| size.is_finite());
         sizes.fold(0.0, f64::max)
     };
     let errors = largest(&|cell| cell.bias_pct).max(largest(&|cell| cell.tolerance_pct));
@@ -168,7 +169,7 @@ fn head(canvas: &mut Canvas, columns: &Columns, y: f64, text: f64) {
 fn fields(
     canvas: &mut Canvas,
     rows: &[(&Cell, bool)],
-    first: f64,
+    [first, pitch]: [f64; 2],
     text: f64,
     (range, at): ([f64; 2], &dyn Fn(f64) -> f64),
 ) {
@@ -176,7 +177,7 @@ fn fields(
     let inside = |value: f64| value > range[0] && value < range[1];
     for (index, (cell, _)) in rows.iter().enumerate() {
         let (from, to) =
-            (first + index as f64 * ROW * text, first + (index as f64 + 1.0) * ROW * text);
+            (first + index as f64 * pitch, first + (index as f64 + 1.0) * pitch);
         let tolerance = cell.tolerance_pct.clamp(0.0, range[1]);
         let (low, high) = (at(-tolerance), at(tolerance));
         canvas.rect([low, from, high - low, to - from], canvas.inks.tolerance);

@@ -41,14 +41,33 @@ pub(crate) fn verdict(canvas: &mut Canvas, verdict: Verdict, [x, y]: [f64; 2], r
     }
 }
 
-/// Draws the mark of one point: each ink has its own shape.
-pub(crate) fn point(canvas: &mut Canvas, ink: Ink, [x, y]: [f64; 2], radius: f64) {
+/// Draws the mark of one point: each ink has its own shape, and so has every further layer of the
+/// same ink.
+pub(crate) fn point(
+    canvas: &mut Canvas,
+    (ink, turn): (Ink, usize),
+    [x, y]: [f64; 2],
+    radius: f64,
+) {
     let color = canvas.inks.of(ink);
     let pen = Pen::new(color, 0.36 * radius);
+    let open = canvas.inks.halo.unwrap_or("none");
+    if turn > 0 {
+        let r = 1.15 * radius;
+        let corners = match turn % 3 {
+            1 => [[0.0, -r], [r, 0.0], [0.0, r], [-r, 0.0]],
+            2 => [[0.0, -r], [r, 0.8 * r], [-r, 0.8 * r], [0.0, -r]],
+            _ => [[-r, -r], [r, -r], [r, r], [-r, r]].map(|corner| corner.map(|c| 0.7 * c)),
+        };
+        let path: Vec<String> =
+            corners.iter().map(|[dx, dy]| format!("{} {}", num(x + dx), num(y + dy))).collect();
+        canvas.path(&format!("M{}Z", path.join("L")), open, Some(pen));
+        return;
+    }
     match ink {
         Ink::UnderTest => canvas.circle([x, y], radius, color, None),
         Ink::SecondReference => {
-            canvas.circle([x, y], 0.9 * radius, canvas.inks.halo.unwrap_or("none"), Some(pen));
+            canvas.circle([x, y], 0.9 * radius, open, Some(pen));
         }
         Ink::Reference => {
             let half = 0.85 * radius;
@@ -71,7 +90,8 @@ pub(crate) fn point(canvas: &mut Canvas, ink: Ink, [x, y]: [f64; 2], radius: f64
             canvas.line([x - half, y - half], [x + half, y + half], pen);
             canvas.line([x - half, y + half], [x + half, y - half], pen);
         }
-        Ink::Target | Ink::Tolerance | Ink::Excluded | Ink::Uncertainty => {
+        Ink::Uncertainty => canvas.circle([x, y], 0.55 * radius, color, None),
+        Ink::Target | Ink::Tolerance | Ink::Excluded => {
             canvas.line([x - radius, y], [x + radius, y], pen);
         }
     }

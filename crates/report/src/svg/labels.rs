@@ -28,14 +28,16 @@ pub(crate) struct Name {
     pub(crate) sample: Sample,
     /// Height at the right edge of the plot, in the unit of the axis; `None` if there is none.
     pub(crate) beside: Option<f64>,
-    /// Whether a line is drawn thin.
+    /// Width of its line.
     pub(crate) weight: f64,
+    /// How many layers of marks of the same ink come before it.
+    pub(crate) turn: usize,
 }
 
 /// The names in a plot. The same name for the same ink is taken once.
 pub(crate) fn names(layers: &[Layer]) -> Vec<Name> {
     let mut names: Vec<Name> = Vec::new();
-    for layer in layers {
+    for (layer, turn) in layers.iter().zip(turns(layers)) {
         let (ink, label, sample, beside, weight) = match layer {
             Layer::Line { ink, label, runs } => {
                 let last = runs.iter().rev().flat_map(|run| run.last()).next();
@@ -52,9 +54,28 @@ pub(crate) fn names(layers: &[Layer]) -> Vec<Name> {
         if label.is_empty() || names.iter().any(known) {
             continue;
         }
-        names.push(Name { ink, label: label.clone(), sample, beside, weight });
+        names.push(Name { ink, label: label.clone(), sample, beside, weight, turn });
     }
     names
+}
+
+/// For every layer, how many layers of marks of the same ink and another name come before it.
+pub(crate) fn turns(layers: &[Layer]) -> Vec<usize> {
+    let mut seen: Vec<(Ink, &str)> = Vec::new();
+    let mut turns = Vec::with_capacity(layers.len());
+    for layer in layers {
+        let (Layer::Points { ink, label, .. } | Layer::Intervals { ink, label, .. }) = layer else {
+            turns.push(0);
+            continue;
+        };
+        let known = seen.iter().filter(|(other, _)| other == ink);
+        let place = known.clone().position(|(_, name)| name == label);
+        turns.push(place.unwrap_or(known.count()));
+        if place.is_none() {
+            seen.push((*ink, label));
+        }
+    }
+    turns
 }
 
 /// Length of the sample before a name, in sizes of the text.
@@ -184,11 +205,13 @@ fn sample(canvas: &mut Canvas, name: &Name, [x, y]: [f64; 2], size: f64) {
             let pen = Pen::new(color, name.weight * unit).dashed(dashes(name.ink));
             canvas.line([x, y], [end, y], pen);
         }
-        Sample::Point => glyph::point(canvas, name.ink, [middle, y], 3.2 * unit),
+        Sample::Point => {
+            glyph::point(canvas, (name.ink, name.turn), [middle, y], 3.2 * unit);
+        }
         Sample::Interval => {
             let half = 0.55 * size;
             canvas.line([middle, y - half], [middle, y + half], Pen::new(color, 1.25 * unit));
-            glyph::point(canvas, name.ink, [middle, y], 3.2 * unit);
+            glyph::point(canvas, (name.ink, name.turn), [middle, y], 3.2 * unit);
         }
         Sample::Band => {
             let half = 0.4 * size;
@@ -209,7 +232,7 @@ mod tests {
 
     fn name(label: &str, beside: f64) -> Name {
         let (ink, sample) = (Ink::UnderTest, Sample::Line);
-        Name { ink, label: label.into(), sample, beside: Some(beside), weight: 1.0 }
+        Name { ink, label: label.into(), sample, beside: Some(beside), weight: 1.0, turn: 0 }
     }
 
     #[test]

@@ -4,6 +4,7 @@ use super::canvas::{Canvas, Pen, num};
 use super::glyph;
 use super::inks::dashes;
 use super::thin::thin;
+use super::ticks::Kind;
 use analysis::outcome::{Ink, Layer};
 use std::collections::HashSet;
 
@@ -20,12 +21,19 @@ pub(crate) struct Frame {
     pub(crate) columns: usize,
     /// Size of the text relative to 13.
     pub(crate) unit: f64,
+    /// What the numbers of the horizontal axis are.
+    pub(crate) x_kind: Kind,
 }
 
 impl Frame {
     pub(crate) fn at_x(&self, x: f64) -> f64 {
         let [left, _, right, _] = self.area;
-        left + (x - self.x[0]) / (self.x[1] - self.x[0]) * (right - left)
+        let [low, high] = self.x;
+        let share = match self.x_kind {
+            Kind::Logarithmic if low > 0.0 => (x.max(f64::MIN_POSITIVE) / low).ln() / (high / low).ln(),
+            _ => (x - low) / (high - low),
+        };
+        left + share * (right - left)
     }
 
     pub(crate) fn at_y(&self, y: f64) -> f64 {
@@ -86,11 +94,12 @@ pub(crate) fn behind(canvas: &mut Canvas, frame: &Frame, layer: &Layer) {
 }
 
 /// Draws what lies over the grid: lines, points, intervals and levels.
-pub(crate) fn over(canvas: &mut Canvas, frame: &Frame, layer: &Layer) {
+/// `turn` counts the layers of marks of one ink: each has its own shape.
+pub(crate) fn over(canvas: &mut Canvas, frame: &Frame, layer: &Layer, turn: usize) {
     match layer {
         Layer::Line { ink, runs, .. } => line(canvas, frame, *ink, runs),
-        Layer::Points { ink, points, .. } => marks(canvas, frame, *ink, points),
-        Layer::Intervals { ink, intervals, .. } => bars(canvas, frame, *ink, intervals),
+        Layer::Points { ink, points, .. } => marks(canvas, frame, (*ink, turn), points),
+        Layer::Intervals { ink, intervals, .. } => bars(canvas, frame, (*ink, turn), intervals),
         Layer::Level { ink, at, .. } if at.is_finite() => {
             let [left, _, right, _] = frame.area;
             let y = frame.at_y(*at);
@@ -110,17 +119,23 @@ fn line(canvas: &mut Canvas, frame: &Frame, ink: Ink, runs: &[Vec<[f64; 2]>]) {
         .map(|run| thin(run, frame.x, frame.columns).into_iter().map(|p| frame.at(p)).collect())
         .collect();
     let dense = drawn.iter().map(Vec::len).sum::<usize>() > 2 * frame.columns;
-    let width = if dense { 0.9 } else { weight(ink, runs) } * frame.unit;
+    // A long raw line over another one is thin, so that both are seen.
+    let width = match (dense, ink) {
+        (true, Ink::UnderTest) => 1.7,
+        (true, _) => 0.7,
+        (false, _) => weight(ink, runs),
+    };
+    let width = width * frame.unit;
     let pen = Pen::new(canvas.inks.of(ink), width).dashed(dashes(ink));
     canvas.polyline(&drawn, pen);
 }
 
-fn marks(canvas: &mut Canvas, frame: &Frame, ink: Ink, points: &[[f64; 2]]) {
+fn marks(canvas: &mut Canvas, frame: &Frame, (ink, turn): (Ink, usize), points: &[[f64; 2]]) {
     let finite = points.iter().filter(|[x, y]| x.is_finite() && y.is_finite());
     let placed: Vec<[f64; 2]> = finite.map(|point| frame.at(*point)).collect();
     if placed.len() <= MANY {
         for at in placed {
-            glyph::point(canvas, ink, at, 3.2 * frame.unit);
+            glyph::point(canvas, (ink, turn), at, 3.2 * frame.unit);
         }
         return;
     }
@@ -135,16 +150,49 @@ fn marks(canvas: &mut Canvas, frame: &Frame, ink: Ink, points: &[[f64; 2]]) {
     canvas.raw("</g>\n");
 }
 
-fn bars(canvas: &mut Canvas, frame: &Frame, ink: Ink, intervals: &[[f64; 4]]) {
+/// How far apart bars are put that share their x, and how far at most from it.
+const APART: f64 = 7.0;
+const FARTHEST: f64 = 21.0;
+
+/// How far each bar is moved sideways, so that bars of one x stand beside each other.
+fn aside(intervals: &[[f64; 4]]) -> Vec<f64> {
+    let same = |a: f64, b: f64| (a - b).abs() <= 1e-6 * a.abs().max(b.abs()).max(1e-9);
+    let mut groups: Vec<(f64, usize)> = Vec::new();
+    let mut places = Vec::with_capacity(intervals.len());
+    for [x, ..] in intervals {
+        match groups.iter_mut().enumerate().find(|(_, (at, _))| same(*at, *x)) {
+            Some((group, (_, count))) => {
+                places.push((group, *count));
+                *count += 1;
+            }
+            None => {
+                places.push((groups.len(), 0));
+                groups.push((*x, 1));
+            }
+        }
+    }
+    let move_by = |(group, place): (usize, usize)| {
+        let others = groups.get(group).map_or(0, |(_, count)| count - 1) as f64;
+        let apart = if others > 0.0 { APART.min(2.0 * FARTHEST / others) } else { 0.0 };
+        (place as f64 - 0.5 * others) * apart
+    };
+    places.into_iter().map(move_by).collect()
+}
+
+fn bars(canvas: &mut Canvas, frame: &Frame, (ink, turn): (Ink, usize), intervals: &[[f64; 4]]) {
     let [_, top, _, bottom] = frame.area;
     let color = canvas.inks.of(ink);
     let crowded = intervals.len() > MANY;
     let unit = frame.unit;
     let pen = Pen::new(color, if crowded { 0.6 } else { 1.25 } * unit);
     let cap = if crowded { 0.0 } else { 3.0 * unit };
-    for interval in intervals.iter().filter(|values| values.iter().all(|v| v.is_finite())) {
+    let aside = if crowded { vec![0.0; intervals.len()] } else { aside(intervals) };
+    for (interval, aside) in intervals.iter().zip(aside) {
+        if interval.iter().any(|value| !value.is_finite()) {
+            continue;
+        }
         let [x, low, middle, high] = *interval;
-        let x = frame.at_x(x);
+        let x = frame.at_x(x) + aside * unit;
         let (low, high) = (frame.at_y(low), frame.at_y(high));
         let (from, to) = (low.clamp(top, bottom), high.clamp(top, bottom));
         canvas.line([x, from], [x, to], pen);
@@ -152,7 +200,7 @@ fn bars(canvas: &mut Canvas, frame: &Frame, ink: Ink, intervals: &[[f64; 4]]) {
         end(canvas, [x, from], (low - from).abs() > 0.01, cap, 1.0, pen);
         end(canvas, [x, to], (high - to).abs() > 0.01, cap, -1.0, pen);
         let radius = if crowded { 1.6 } else { 3.2 } * unit;
-        glyph::point(canvas, ink, [x, frame.at_y(middle)], radius);
+        glyph::point(canvas, (ink, turn), [x, frame.at_y(middle)], radius);
     }
 }
 
@@ -174,5 +222,33 @@ fn end(canvas: &mut Canvas, [x, y]: [f64; 2], leaves: bool, cap: f64, down: f64,
         canvas.path(&path, "none", Some(pen));
     } else {
         canvas.line([x - cap, y], [x + cap, y], pen);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bars_of_one_place_stand_beside_each_other() {
+        let at = |x: f64| [x, 0.0, 1.0, 2.0];
+        assert_eq!(aside(&[at(200.0), at(100.0), at(200.0)]), [-3.5, 0.0, 3.5]);
+        let many = aside(&[at(90.0); 50]);
+        assert!(many.iter().all(|by| by.abs() <= FARTHEST + 1e-9));
+    }
+
+    #[test]
+    fn a_logarithmic_axis_gives_every_decade_the_same_room() {
+        let frame = Frame {
+            area: [0.0, 0.0, 300.0, 100.0],
+            x: [1.0, 1000.0],
+            y: [0.0, 1.0],
+            columns: 300,
+            unit: 1.0,
+            x_kind: Kind::Logarithmic,
+        };
+        assert!((frame.at_x(10.0) - 100.0).abs() < 1e-9);
+        assert!((frame.at_x(100.0) - 200.0).abs() < 1e-9);
+        assert!(frame.at_x(0.0).is_finite());
     }
 }

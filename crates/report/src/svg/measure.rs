@@ -1,10 +1,7 @@
 //! How wide a text will be, and where it is broken into lines.
 //!
 //! The advances are those of B612 (SIL Open Font License), in which reports are set; its two cuts
-//! share them. It is a wide face: where a reader's machine replaces it, text becomes narrower.
-
-/// Names of the typefaces, the wanted one first.
-pub(crate) const FACES: &str = "B612, Verdana, 'DejaVu Sans', sans-serif";
+//! share them.
 
 /// Advances of the characters from space to tilde, thousandths of the size.
 const ADVANCES: [u16; 95] = [

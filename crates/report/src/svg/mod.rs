@@ -22,7 +22,8 @@ pub(crate) mod ticks;
 
 pub use inks::Paper;
 
-use analysis::outcome::Plot;
+use analysis::outcome::{Layer, Plot};
+use canvas::{Anchor, Canvas, Face};
 use inks::Inks;
 
 /// The size of a picture, pixels.
@@ -65,6 +66,49 @@ pub(crate) struct Sheet {
     pub(crate) words: Words,
     /// Its size as a document of its own.
     pub(crate) pixels: Option<[u32; 2]>,
+}
+
+/// What is written over and under a drawing that is not a [`Plot`].
+#[derive(Clone, Debug)]
+pub(crate) struct Around {
+    /// Title.
+    pub(crate) title: String,
+    /// Caption; drawn only where title and caption stand in the picture.
+    pub(crate) caption: String,
+}
+
+impl Around {
+    /// Draws title and caption if they stand in the picture; top and bottom of what is left.
+    pub(crate) fn draw(&self, canvas: &mut Canvas, sheet: &Sheet) -> [f64; 2] {
+        let [width, height] = sheet.size;
+        let (text, margin) = (sheet.text, sheet.margin());
+        if sheet.words == Words::Outside {
+            return [margin, height - margin];
+        }
+        let room = width - 2.0 * margin;
+        let top = margin + 1.4 * text;
+        let face = Face::new(1.4 * text, canvas.inks.text, Anchor::Start).bold();
+        canvas.text([margin, top], face, &measure::clip(&self.title, face.size, room));
+        let face = Face::new(0.87 * text, canvas.inks.quiet, Anchor::Start);
+        let caption = measure::clip(&self.caption, face.size, room);
+        canvas.text([margin, height - margin], face, &caption);
+        [top + 1.2 * text, height - margin - 2.4 * text]
+    }
+}
+
+/// Height of a row where `rows` of them share the room: never less than `least`, and no more than
+/// looks well.
+pub(crate) fn row_height(room: f64, rows: usize, least: f64) -> f64 {
+    (room / rows.max(1) as f64).clamp(least, 1.7 * least)
+}
+
+/// How much of a page a plot gets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Room {
+    /// A plot of the comparison as a whole.
+    Wide,
+    /// A plot of one examination.
+    Modest,
 }
 
 /// Where title and caption stand.
@@ -121,6 +165,12 @@ pub fn svg(plot: &Plot, size: Size, paper: Paper) -> String {
 }
 
 /// A plot as an element of a page. `id` must be unique on it.
-pub(crate) fn on_page(plot: &Plot, id: String) -> String {
-    plot::draw(plot, Sheet::on_page(id, 340.0))
+pub(crate) fn on_page(plot: &Plot, id: String, room: Room) -> String {
+    let only_spans = plot.layers.iter().all(|layer| matches!(layer, Layer::Span { .. }));
+    let height = match (only_spans, room) {
+        (true, _) => 150.0,
+        (false, Room::Wide) => 340.0,
+        (false, Room::Modest) => 270.0,
+    };
+    plot::draw(plot, Sheet::on_page(id, height))
 }

@@ -12,6 +12,8 @@ use analysis::outcome::{Ink, Plot};
 
 /// Most reasons that the key under a plot explains.
 const MOST_REASONS: usize = 8;
+/// Share of the room that long texts are broken for: another face may be a little wider.
+const SAFE: f64 = 0.94;
 /// Largest share of the width that names beside the plot may take.
 const BESIDE: f64 = 0.25;
 
@@ -53,7 +55,7 @@ fn caption(canvas: &mut Canvas, plot: &Plot, sheet: &Sheet) -> f64 {
         return height - margin;
     }
     let size = 0.87 * sheet.text;
-    let lines = measure::wrap(&plot.caption, size, width - 2.0 * margin, 3);
+    let lines = measure::wrap(&plot.caption, size, SAFE * (width - 2.0 * margin), 3);
     let face = Face::new(size, canvas.inks.quiet, Anchor::Start);
     let first = height - margin - (lines.len() as f64 - 1.0) * 1.3 * size;
     for (index, line) in lines.iter().enumerate() {
@@ -81,10 +83,11 @@ fn body(
         labels::draw_row(canvas, row, [margin, top], text);
         top += 0.35 * text;
     }
+    top += if rows.is_empty() { 0.0 } else { 0.35 * text };
     top += 1.2 * text;
     let quiet = Face::new(text, canvas.inks.quiet, Anchor::Start);
     canvas.text([margin, top], quiet, &measure::clip(&plot.y, text, width - 2.0 * margin));
-    top += if reasons.is_empty() { 0.9 * text } else { 1.9 * text };
+    top += if reasons.is_empty() { 1.2 * text } else { 1.9 * text };
 
     // Below: the key of the spans, the label of the horizontal axis, its marks.
     bottom = reasons_key(canvas, &reasons, sheet, bottom);
@@ -103,11 +106,12 @@ fn body(
         y: extent.y,
         columns: ((right - left) * sheet.pixels_per_unit).max(1.0) as usize,
         unit: text / 13.0,
+        x_kind: extent.x_kind,
     };
-    hatching(canvas, &frame, &reasons, text);
     for layer in &plot.layers {
         layers::behind(canvas, &frame, layer);
     }
+    hatching(canvas, &frame, &reasons, text);
     grid(canvas, &frame, extent, &x_ticks, &y_ticks, text);
     canvas.raw(&format!(
         "<clipPath id=\"{}-area\"><rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/></clipPath>\n\
@@ -119,8 +123,8 @@ fn body(
         num(bottom - top + 1.0),
         canvas.id
     ));
-    for layer in &plot.layers {
-        layers::over(canvas, &frame, layer);
+    for (layer, turn) in plot.layers.iter().zip(labels::turns(&plot.layers)) {
+        layers::over(canvas, &frame, layer, turn);
     }
     canvas.raw("</g>\n");
     letters(canvas, &frame, &reasons, 0.85 * text);
@@ -144,7 +148,7 @@ fn reasons_key(canvas: &mut Canvas, reasons: &[Reason], sheet: &Sheet, bottom: f
         return bottom;
     }
     let size = 0.87 * sheet.text;
-    let room = sheet.size[0] - 2.0 * sheet.margin();
+    let room = SAFE * (sheet.size[0] - 2.0 * sheet.margin());
     let mut words: Vec<String> = reasons.iter().take(MOST_REASONS).map(Reason::key).collect();
     if reasons.len() > MOST_REASONS {
         words.push(format!("and {} further reasons", reasons.len() - MOST_REASONS));
@@ -211,10 +215,18 @@ fn hatching(canvas: &mut Canvas, frame: &Frame, reasons: &[Reason], text: f64) {
     }
     let [left, top, right, bottom] = frame.area;
     for reason in reasons {
-        let name = if reason.ink == Ink::Beyond { "beyond" } else { "hatch" };
+        // What is beyond must be seen even where it lasted a moment only.
+        let beyond = reason.ink == Ink::Beyond;
+        let (name, least) = if beyond { ("beyond", 2.0) } else { ("hatch", 1.0) };
         for [from, to] in &reason.spans {
-            let from = frame.at_x(*from).clamp(left, right);
-            let to = frame.at_x(*to).clamp(left, right).max((from + frame.unit).min(right));
+            let from = frame.at_x(*from).clamp(left, (right - least * frame.unit).max(left));
+            let to = frame.at_x(*to).clamp(left, right).max(from + least * frame.unit);
+            if beyond {
+                for x in [from, to] {
+                    let pen = Pen::new(canvas.inks.alarm, 1.25 * frame.unit);
+                    canvas.line([x, top], [x, bottom], pen);
+                }
+            }
             canvas.rect([from, top, to - from, bottom - top], &format!("url(#{id}-{name})"));
         }
     }
