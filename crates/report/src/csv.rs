@@ -25,7 +25,10 @@ pub fn seconds_csv(findings: &Findings) -> String {
     for index in 0..traces.reference_w.len() {
         let second = traces.from_s + index as i64;
         let at = second as f64;
-        while exclusions.peek().is_some_and(|exclusion| exclusion.to_s <= at) {
+        while exclusions
+            .peek()
+            .is_some_and(|exclusion| exclusion.to_s <= at)
+        {
             exclusions.next();
         }
         let excluded = exclusions.peek().filter(|exclusion| exclusion.from_s <= at);
@@ -194,7 +197,14 @@ pub fn dropouts_csv(findings: &Findings) -> String {
 
 /// Lag and drift of every source against the primary reference.
 pub fn alignment_csv(findings: &Findings) -> String {
-    let mut table = Table::new(&["source", "lag_s", "lag_u_s", "drift_ppm", "drift_u_ppm", "refused"]);
+    let mut table = Table::new(&[
+        "source",
+        "lag_s",
+        "lag_u_s",
+        "drift_ppm",
+        "drift_u_ppm",
+        "refused",
+    ]);
     for found in &findings.alignment {
         let drift = |pick: fn(&Estimate) -> f64| maybe(found.drift_ppm.as_ref().map(pick));
         table.row([
@@ -203,7 +213,10 @@ pub fn alignment_csv(findings: &Findings) -> String {
             number(found.lag_u_s),
             drift(|estimate| estimate.value),
             drift(|estimate| estimate.u),
-            found.refused.as_ref().map_or(Field::Empty, |refused| text(&refused.reason)),
+            found
+                .refused
+                .as_ref()
+                .map_or(Field::Empty, |refused| text(&refused.reason)),
         ]);
     }
     table.done()
@@ -216,7 +229,11 @@ pub fn events_csv(events: &[EventRow]) -> String {
         table.row([
             number(event.at.as_secs_f64()),
             text(&event.kind),
-            if event.body.is_null() { Field::Empty } else { text(&event.body.to_string()) },
+            if event.body.is_null() {
+                Field::Empty
+            } else {
+                text(&event.body.to_string())
+            },
         ]);
     }
     table.done()

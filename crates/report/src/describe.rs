@@ -9,7 +9,10 @@ const MOST_ROWS: usize = 60;
 
 /// What a plot shows, in words.
 pub(crate) fn sentence(plot: &Plot) -> String {
-    let mut parts = vec![format!("{}. Across: {}; up: {}.", plot.title, plot.x, plot.y)];
+    let mut parts = vec![format!(
+        "{}. Across: {}; up: {}.",
+        plot.title, plot.x, plot.y
+    )];
     for layer in &plot.layers {
         parts.extend(layer_words(layer));
     }
@@ -24,7 +27,13 @@ pub(crate) fn sentence(plot: &Plot) -> String {
 }
 
 fn layer_words(layer: &Layer) -> Option<String> {
-    let named = |label: &str| if label.is_empty() { "line".to_owned() } else { label.to_owned() };
+    let named = |label: &str| {
+        if label.is_empty() {
+            "line".to_owned()
+        } else {
+            label.to_owned()
+        }
+    };
     match layer {
         Layer::Line { label, runs, .. } => {
             let points: Vec<[f64; 2]> = runs.iter().flatten().copied().collect();
@@ -33,7 +42,9 @@ fn layer_words(layer: &Layer) -> Option<String> {
         Layer::Points { label, points, .. } => {
             Some(format!("{}: {}.", named(label), course(points)?))
         }
-        Layer::Intervals { label, intervals, .. } => {
+        Layer::Intervals {
+            label, intervals, ..
+        } => {
             let middles: Vec<[f64; 2]> = intervals.iter().map(|i| [i[0], i[2]]).collect();
             let widest = intervals
                 .iter()
@@ -43,9 +54,14 @@ fn layer_words(layer: &Layer) -> Option<String> {
             let bars = format!("widest interval ±{}", figures(widest / 2.0));
             Some(format!("{}: {}, {bars}.", named(label), course(&middles)?))
         }
-        Layer::Band { label, low, high, .. } => {
-            Some(format!("{}: {} to {}.", named(label), figures(*low), figures(*high)))
-        }
+        Layer::Band {
+            label, low, high, ..
+        } => Some(format!(
+            "{}: {} to {}.",
+            named(label),
+            figures(*low),
+            figures(*high)
+        )),
         Layer::Level { label, at, .. } if !label.is_empty() => {
             Some(format!("{label} at {}.", figures(*at)))
         }
@@ -54,7 +70,11 @@ fn layer_words(layer: &Layer) -> Option<String> {
 }
 
 fn course(points: &[[f64; 2]]) -> Option<String> {
-    let finite = || points.iter().filter(|[x, y]| x.is_finite() && y.is_finite());
+    let finite = || {
+        points
+            .iter()
+            .filter(|[x, y]| x.is_finite() && y.is_finite())
+    };
     let low = finite().min_by(|a, b| a[1].total_cmp(&b[1]))?;
     let high = finite().max_by(|a, b| a[1].total_cmp(&b[1]))?;
     let number = finite().count();
@@ -75,7 +95,13 @@ fn course(points: &[[f64; 2]]) -> Option<String> {
 pub(crate) fn rows(plot: &Plot) -> Vec<[String; 5]> {
     let mut rows = Vec::new();
     let plain = |label: &str, [x, y]: [f64; 2]| {
-        [label.to_owned(), figures(x), figures(y), String::new(), String::new()]
+        [
+            label.to_owned(),
+            figures(x),
+            figures(y),
+            String::new(),
+            String::new(),
+        ]
     };
     for layer in &plot.layers {
         match layer {
@@ -85,15 +111,27 @@ pub(crate) fn rows(plot: &Plot) -> Vec<[String; 5]> {
             Layer::Line { label, runs, .. } => {
                 rows.extend(runs.iter().flatten().map(|point| plain(label, *point)));
             }
-            Layer::Intervals { label, intervals, .. } => {
+            Layer::Intervals {
+                label, intervals, ..
+            } => {
                 rows.extend(intervals.iter().map(|[x, low, middle, high]| {
-                    [label.clone(), figures(*x), figures(*middle), figures(*low), figures(*high)]
+                    [
+                        label.clone(),
+                        figures(*x),
+                        figures(*middle),
+                        figures(*low),
+                        figures(*high),
+                    ]
                 }));
             }
             Layer::Band { .. } | Layer::Level { .. } | Layer::Span { .. } => {}
         }
     }
-    if rows.len() > MOST_ROWS { Vec::new() } else { rows }
+    if rows.len() > MOST_ROWS {
+        Vec::new()
+    } else {
+        rows
+    }
 }
 
 /// A stretch of the session in words.
@@ -114,8 +152,17 @@ mod tests {
             x: "time, min".into(),
             y: "power, W".into(),
             layers: vec![
-                Layer::Points { ink: Ink::UnderTest, label: "device".into(), points },
-                Layer::Band { ink: Ink::Tolerance, label: "claimed".into(), low: -2.0, high: 2.0 },
+                Layer::Points {
+                    ink: Ink::UnderTest,
+                    label: "device".into(),
+                    points,
+                },
+                Layer::Band {
+                    ink: Ink::Tolerance,
+                    label: "claimed".into(),
+                    low: -2.0,
+                    high: 2.0,
+                },
             ],
             caption: "n = 3".into(),
         }

@@ -30,10 +30,16 @@ impl Picture<'_> {
     /// The picture as an SVG document.
     pub fn svg(&self, size: Size, paper: Paper) -> String {
         let sheet = Sheet::alone(size, paper);
-        let around = |caption| Around { title: self.title.clone(), caption };
+        let around = |caption| Around {
+            title: self.title.clone(),
+            caption,
+        };
         match &self.subject {
             Subject::Plot(plot) => {
-                let plot = Plot { title: self.title.clone(), ..plot.clone().into_owned() };
+                let plot = Plot {
+                    title: self.title.clone(),
+                    ..plot.clone().into_owned()
+                };
                 svg::svg(&plot, size, paper)
             }
             Subject::Forest(findings, treatment) => {
@@ -62,7 +68,11 @@ fn fitted(mut sheet: Sheet, needed: f64) -> Sheet {
 /// All pictures, in the order of the report.
 pub fn pictures<'a>(facts: &SessionFacts, findings: &'a Findings) -> Vec<Picture<'a>> {
     let titled = |title: &str| {
-        if facts.is_simulated() { format!("SIMULATED: {title}") } else { title.to_owned() }
+        if facts.is_simulated() {
+            format!("SIMULATED: {title}")
+        } else {
+            title.to_owned()
+        }
     };
     let picture = |plot: Cow<'a, Plot>| Picture {
         name: plot.name.to_owned(),
@@ -78,8 +88,17 @@ pub fn pictures<'a>(facts: &SessionFacts, findings: &'a Findings) -> Vec<Picture
         });
     }
     pictures.extend(own_plots(findings).into_iter().map(Cow::Owned).map(picture));
-    let examined = examined(findings).into_iter().flat_map(|examined| examined.plots);
-    pictures.extend(findings.plots.iter().chain(examined).map(Cow::Borrowed).map(picture));
+    let examined = examined(findings)
+        .into_iter()
+        .flat_map(|examined| examined.plots);
+    pictures.extend(
+        findings
+            .plots
+            .iter()
+            .chain(examined)
+            .map(Cow::Borrowed)
+            .map(picture),
+    );
     if !findings.budget.is_empty() {
         pictures.push(Picture {
             name: "budget".to_owned(),
@@ -101,7 +120,10 @@ fn forest_caption(findings: &Findings) -> String {
 }
 
 fn budget_caption(findings: &Findings) -> String {
-    let cell = findings.overall.worst_cell.and_then(|index| findings.cells.get(index));
+    let cell = findings
+        .overall
+        .worst_cell
+        .and_then(|index| findings.cells.get(index));
     cell.map_or_else(String::new, |cell| {
         format!(
             "{}: combined standard uncertainty {} %, U {} % (k = {})",
@@ -117,7 +139,9 @@ fn budget_caption(findings: &Findings) -> String {
 fn number_twins(pictures: &mut [Picture<'_>]) {
     for index in 0..pictures.len() {
         let (before, rest) = pictures.split_at_mut(index);
-        let Some(picture) = rest.first_mut() else { continue };
+        let Some(picture) = rest.first_mut() else {
+            continue;
+        };
         let first = picture.name.clone();
         let mut number = 1;
         while before.iter().any(|other| other.name == picture.name) {
@@ -131,7 +155,12 @@ fn number_twins(pictures: &mut [Picture<'_>]) {
 pub(crate) fn treatments(findings: &Findings) -> Vec<Treatment> {
     let deciding = findings.overall.treatment;
     let mut treatments = vec![Treatment::AsIndicated, Treatment::HubReferred];
-    treatments.retain(|treatment| findings.cells.iter().any(|cell| cell.treatment == *treatment));
+    treatments.retain(|treatment| {
+        findings
+            .cells
+            .iter()
+            .any(|cell| cell.treatment == *treatment)
+    });
     treatments.sort_by_key(|treatment| *treatment != deciding);
     treatments
 }
@@ -192,7 +221,10 @@ pub(crate) fn examined(findings: &Findings) -> Vec<Examined<'_>> {
 
 /// The plots that are drawn from the findings themselves.
 pub(crate) fn own_plots(findings: &Findings) -> Vec<Plot> {
-    power_over_time(findings).into_iter().chain(difference_in_watts(findings)).collect()
+    power_over_time(findings)
+        .into_iter()
+        .chain(difference_in_watts(findings))
+        .collect()
 }
 
 /// Both instruments second by second, held from one second to the next, as they were aligned.
@@ -210,8 +242,16 @@ pub(crate) fn power_over_time(findings: &Findings) -> Option<Plot> {
         })
         .collect();
     let columns = [
-        (Ink::UnderTest, name(&findings.under_test, "device"), &traces.under_test_w),
-        (Ink::Reference, name(&findings.reference, "reference"), &traces.reference_w),
+        (
+            Ink::UnderTest,
+            name(&findings.under_test, "device"),
+            &traces.under_test_w,
+        ),
+        (
+            Ink::Reference,
+            name(&findings.reference, "reference"),
+            &traces.reference_w,
+        ),
     ];
     let mut any = false;
     for (ink, label, column) in columns {
@@ -236,7 +276,11 @@ pub(crate) fn power_over_time(findings: &Findings) -> Option<Plot> {
 /// How the device was moved before it was compared.
 fn alignment_words(findings: &Findings) -> String {
     let device = findings.under_test.as_deref();
-    match findings.alignment.iter().find(|found| Some(found.source.as_str()) == device) {
+    match findings
+        .alignment
+        .iter()
+        .find(|found| Some(found.source.as_str()) == device)
+    {
         Some(found) if found.refused.is_none() => format!(
             "device moved by {} ± {} s (u) onto the reference's clock",
             crate::words::signed(-found.lag_s, 2),
@@ -271,8 +315,11 @@ fn held(from_s: i64, column: &[Option<f64>]) -> Vec<Vec<[f64; 2]>> {
 /// The differences in watts against the reference's level, with the tolerance as a funnel.
 pub(crate) fn difference_in_watts(findings: &Findings) -> Option<Plot> {
     let treatment = findings.overall.treatment;
-    let mut cells: Vec<_> =
-        findings.cells.iter().filter(|cell| cell.treatment == treatment).collect();
+    let mut cells: Vec<_> = findings
+        .cells
+        .iter()
+        .filter(|cell| cell.treatment == treatment)
+        .collect();
     if cells.is_empty() {
         return None;
     }
@@ -280,7 +327,12 @@ pub(crate) fn difference_in_watts(findings: &Findings) -> Option<Plot> {
     let limit = |sign: f64, share: &dyn Fn(&analysis::findings::Cell) -> Option<f64>| -> Vec<_> {
         cells
             .iter()
-            .filter_map(|cell| Some([cell.reference_w, sign * share(cell)? / 100.0 * cell.reference_w]))
+            .filter_map(|cell| {
+                Some([
+                    cell.reference_w,
+                    sign * share(cell)? / 100.0 * cell.reference_w,
+                ])
+            })
             .collect()
     };
     let edges = |share: &dyn Fn(&analysis::findings::Cell) -> Option<f64>| {
@@ -306,7 +358,11 @@ pub(crate) fn difference_in_watts(findings: &Findings) -> Option<Plot> {
             label: "shown within up to here".into(),
             runs: edges(&|cell| cell.accept_within_pct),
         },
-        Layer::Points { ink: Ink::Uncertainty, label: "steady windows".into(), points: windows },
+        Layer::Points {
+            ink: Ink::Uncertainty,
+            label: "steady windows".into(),
+            points: windows,
+        },
         Layer::Intervals {
             ink: Ink::UnderTest,
             label: "conditions with expanded uncertainty".into(),
@@ -314,7 +370,12 @@ pub(crate) fn difference_in_watts(findings: &Findings) -> Option<Plot> {
                 .iter()
                 .map(|cell| {
                     let half = cell.expanded_pct / 100.0 * cell.reference_w;
-                    [cell.reference_w, cell.bias_w - half, cell.bias_w, cell.bias_w + half]
+                    [
+                        cell.reference_w,
+                        cell.bias_w - half,
+                        cell.bias_w,
+                        cell.bias_w + half,
+                    ]
                 })
                 .collect(),
         },
@@ -337,14 +398,20 @@ pub(crate) fn difference_in_watts(findings: &Findings) -> Option<Plot> {
 /// The forest of a treatment as an element of a page.
 pub(crate) fn forest_on_page(findings: &Findings, treatment: Treatment, id: String) -> String {
     let height = forest::natural_height(findings, treatment, PAGE_TEXT);
-    let around = Around { title: forest::title(findings, treatment), caption: String::new() };
+    let around = Around {
+        title: forest::title(findings, treatment),
+        caption: String::new(),
+    };
     forest::draw(findings, treatment, Sheet::on_page(id, height), &around)
 }
 
 /// The bars of the budget as an element of a page.
 pub(crate) fn budget_on_page(findings: &Findings, id: String) -> String {
     let height = bars::natural_height(&findings.budget, PAGE_TEXT);
-    let around = Around { title: bars::TITLE.to_owned(), caption: String::new() };
+    let around = Around {
+        title: bars::TITLE.to_owned(),
+        caption: String::new(),
+    };
     bars::draw(&findings.budget, Sheet::on_page(id, height), &around)
 }
 

@@ -93,7 +93,7 @@ pub(crate) fn length(seconds: f64) -> String {
         0..120 => format!("{whole}\u{a0}s"),
         120..3600 if whole.is_multiple_of(60) => format!("{}\u{a0}min", whole / 60),
         120..3600 => format!("{}\u{a0}min {}\u{a0}s", whole / 60, whole % 60),
-        _ if whole / 60 % 60 == 0 => format!("{}\u{a0}h", whole / 3600),
+        _ if (whole / 60).is_multiple_of(60) => format!("{}\u{a0}h", whole / 3600),
         _ => format!("{}\u{a0}h {}\u{a0}min", whole / 3600, whole / 60 % 60),
     }
 }
@@ -124,7 +124,9 @@ pub(crate) fn count(number: usize, one: &str, many: &str) -> String {
 /// The first letter large.
 pub(crate) fn sentence_case(words: &str) -> String {
     let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }
 
 /// The hyphen becomes a minus sign; a rounded zero has no sign.
@@ -149,7 +151,10 @@ mod tests {
             escape("<script a=\"b\" c='d'>&"),
             "&lt;script a=&quot;b&quot; c=&#39;d&#39;&gt;&amp;"
         );
-        assert_eq!(escape("a\u{0}b\u{1b}c\u{202e}d\ne"), "a\u{fffd}b\u{fffd}c\u{fffd}d e");
+        assert_eq!(
+            escape("a\u{0}b\u{1b}c\u{202e}d\ne"),
+            "a\u{fffd}b\u{fffd}c\u{fffd}d e"
+        );
     }
 
     #[test]
@@ -160,7 +165,14 @@ mod tests {
         assert_eq!(decimals(f64::NAN, 1), NOTHING);
         assert_eq!(figures(0.012_34), "0.0123");
         assert_eq!(figures(123.4), "123");
-        assert_eq!((short(2.0).as_str(), short(2.5).as_str(), short(100.0).as_str()), ("2", "2.5", "100"));
+        assert_eq!(
+            (
+                short(2.0).as_str(),
+                short(2.5).as_str(),
+                short(100.0).as_str()
+            ),
+            ("2", "2.5", "100")
+        );
         assert_eq!(clock(3661.0), "1:01:01");
         assert_eq!(length(9900.0), "2\u{a0}h 45\u{a0}min");
         assert_eq!(probability(1.0), "> 0.999");

@@ -17,7 +17,10 @@ fn documents_to_look_at() {
     let page = report::html(&facts, &findings);
     std::fs::write(folder.join("report.html"), &page).unwrap();
     facts.about.rig = Some("(a rig)".into());
-    let beyond = Device { scale_pct: 5.5, ..Device::default() };
+    let beyond = Device {
+        scale_pct: 5.5,
+        ..Device::default()
+    };
     let simulated = report::html(&facts, &common::findings(beyond, names));
     std::fs::write(folder.join("simulated.html"), simulated).unwrap();
     let nothing = report::html(&report::SessionFacts::default(), &common::nothing());

@@ -36,15 +36,22 @@ pub(super) fn plots(page: &Page<'_>) -> Safe {
         .enumerate()
         .map(|(index, plot)| figure(plot, format!("comparison-{}", index + 1), Room::Wide))
         .collect();
-    if figures.is_empty() { p("There is nothing to draw.") } else { join(figures) }
+    if figures.is_empty() {
+        p("There is nothing to draw.")
+    } else {
+        join(figures)
+    }
 }
 
 /// Every examination that was made, and those that were not.
 pub(super) fn examinations(page: &Page<'_>) -> Safe {
     let findings = page.findings;
     let made = pictures::examined(findings);
-    let mut parts: Vec<Safe> =
-        made.iter().enumerate().map(|(index, examined)| examination(examined, index)).collect();
+    let mut parts: Vec<Safe> = made
+        .iter()
+        .enumerate()
+        .map(|(index, examined)| examination(examined, index))
+        .collect();
     if parts.is_empty() {
         parts.push(p("No examination could be made."));
     }
@@ -52,11 +59,19 @@ pub(super) fn examinations(page: &Page<'_>) -> Safe {
     if findings.not_tested.is_empty() {
         parts.push(p("Nothing was left out."));
     } else {
-        parts.push(quiet("Nothing is extrapolated: what was not ridden has no result."));
+        parts.push(quiet(
+            "Nothing is extrapolated: what was not ridden has no result.",
+        ));
         let rows = findings.not_tested.iter().map(|not| {
-            Row::new(vec![text(not.examination), text(&words::sentence_case(&not.reason))])
+            Row::new(vec![
+                text(not.examination),
+                text(&words::sentence_case(&not.reason)),
+            ])
         });
-        let columns = [("examination", Set::Words), ("why not, and what it would take", Set::Words)];
+        let columns = [
+            ("examination", Set::Words),
+            ("why not, and what it would take", Set::Words),
+        ];
         parts.push(table(&columns, rows.collect()));
     }
     join(parts)
@@ -65,7 +80,11 @@ pub(super) fn examinations(page: &Page<'_>) -> Safe {
 fn examination(examined: &Examined<'_>, index: usize) -> Safe {
     let plots = examined.plots.iter().enumerate();
     let figures = plots.map(|(place, plot)| {
-        figure(plot, format!("examination-{}-{}", index + 1, place + 1), Room::Modest)
+        figure(
+            plot,
+            format!("examination-{}-{}", index + 1, place + 1),
+            Room::Modest,
+        )
     });
     join(
         [heading(examined.name), p(examined.sentence)]
@@ -86,10 +105,12 @@ pub(super) fn method(page: &Page<'_>) -> Safe {
         None => text(NOTHING),
     };
     let mut parts = vec![
-        p("The device and a reference are recorded together while a rider follows a script. Values \
+        p(
+            "The device and a reference are recorded together while a rider follows a script. Values \
            are moved onto one clock by their lag, averaged over whole seconds, and compared only \
            over stretches that were steady. Nothing is smoothed, scaled or corrected to agree. \
-           Drop-outs are counted and never averaged in."),
+           Drop-outs are counted and never averaged in.",
+        ),
         pairs(vec![
             ("script", document(&about.script)),
             ("claim sheet", document(&about.claims)),
@@ -104,11 +125,17 @@ pub(super) fn method(page: &Page<'_>) -> Safe {
         ("The decision rule, whole", &about.decision_rule),
     ];
     for (title, document) in texts {
-        let Some(document) = document.as_ref().filter(|document| !document.text.is_empty()) else {
+        let Some(document) = document
+            .as_ref()
+            .filter(|document| !document.text.is_empty())
+        else {
             continue;
         };
-        let lines: Vec<String> =
-            document.text.lines().map(|line| text(line).to_string()).collect();
+        let lines: Vec<String> = document
+            .text
+            .lines()
+            .map(|line| text(line).to_string())
+            .collect();
         parts.push(ours(format!(
             "<details><summary>{title}</summary><pre>{}</pre></details>\n",
             lines.join("\n")
@@ -135,14 +162,24 @@ fn alignment(page: &Page<'_>) -> Safe {
     let estimate = |found: Option<analysis::outcome::Estimate>, places: usize| {
         text(&found.map_or_else(
             || NOTHING.to_owned(),
-            |found| format!("{} ± {}", signed(found.value, places), decimals(found.u, places)),
+            |found| {
+                format!(
+                    "{} ± {}",
+                    signed(found.value, places),
+                    decimals(found.u, places)
+                )
+            },
         ))
     };
     let rows = findings.alignment.iter().map(|found| {
         let lag = if found.refused.is_some() {
             NOTHING.to_owned()
         } else {
-            format!("{} ± {}", signed(found.lag_s, 2), decimals(found.lag_u_s, 2))
+            format!(
+                "{} ± {}",
+                signed(found.lag_s, 3),
+                decimals(found.lag_u_s, 3)
+            )
         };
         Row {
             note: found
@@ -153,8 +190,8 @@ fn alignment(page: &Page<'_>) -> Safe {
                 text(&found.source),
                 text(&lag),
                 estimate(found.drift_ppm, 1),
-                estimate(found.from_power, 2),
-                estimate(found.from_cadence, 2),
+                estimate(found.from_power, 3),
+                estimate(found.from_cadence, 3),
                 text(&found.segments.len().to_string()),
             ])
         }
@@ -213,16 +250,25 @@ fn instruments(sources: &[SourceInfo]) -> Safe {
         ("measures at", |info| known(Some(&info.place))),
         ("maker", |info| known(info.identity.maker.as_deref())),
         ("model", |info| known(info.identity.model.as_deref())),
-        ("serial number", |info| known(info.identity.serial.as_deref())),
+        ("serial number", |info| {
+            known(info.identity.serial.as_deref())
+        }),
         ("firmware", |info| known(info.identity.firmware.as_deref())),
         ("hardware", |info| known(info.identity.hardware.as_deref())),
         ("software", |info| known(info.identity.software.as_deref())),
         ("calibration record", |info| calibration(&info.calibration)),
-        ("simulated", |info| text(if info.simulated { "yes" } else { "no" })),
+        ("simulated", |info| {
+            text(if info.simulated { "yes" } else { "no" })
+        }),
     ];
     let rows = told.into_iter().map(|(name, telling)| {
         let name = ours(format!("<span class=\"quiet\">{}</span>", text(name)));
-        Row::new([name].into_iter().chain(sources.iter().map(telling)).collect())
+        Row::new(
+            [name]
+                .into_iter()
+                .chain(sources.iter().map(telling))
+                .collect(),
+        )
     });
     table(&columns, rows.collect())
 }
@@ -239,7 +285,13 @@ fn calibration(record: &Value) -> Safe {
 }
 
 fn flatten(name: &str, value: &Value, lines: &mut Vec<String>) {
-    let named = |text: String| if name.is_empty() { text } else { format!("{name}: {text}") };
+    let named = |text: String| {
+        if name.is_empty() {
+            text
+        } else {
+            format!("{name}: {text}")
+        }
+    };
     match value {
         Value::Null => {}
         Value::Bool(yes) => lines.push(named(if *yes { "yes" } else { "no" }.to_owned())),
@@ -253,7 +305,11 @@ fn flatten(name: &str, value: &Value, lines: &mut Vec<String>) {
         Value::Object(fields) => {
             for (field, value) in fields {
                 let field = field.replace('_', " ");
-                let longer = if name.is_empty() { field } else { format!("{name}, {field}") };
+                let longer = if name.is_empty() {
+                    field
+                } else {
+                    format!("{name}, {field}")
+                };
                 flatten(&longer, value, lines);
             }
         }
@@ -288,12 +344,19 @@ pub(super) fn exclusions(page: &Page<'_>) -> Safe {
     let mut reasons: Vec<(&str, Vec<[f64; 2]>)> = Vec::new();
     for exclusion in &findings.exclusions {
         let span = [exclusion.from_s, exclusion.to_s];
-        match reasons.iter_mut().find(|(reason, _)| *reason == exclusion.reason) {
+        match reasons
+            .iter_mut()
+            .find(|(reason, _)| *reason == exclusion.reason)
+        {
             Some((_, spans)) => spans.push(span),
             None => reasons.push((&exclusion.reason, vec![span])),
         }
     }
-    let total: f64 = findings.exclusions.iter().map(|out| out.to_s - out.from_s).sum();
+    let total: f64 = findings
+        .exclusions
+        .iter()
+        .map(|out| out.to_s - out.from_s)
+        .sum();
     let rows = reasons.iter().map(|(reason, spans)| {
         let time: f64 = spans.iter().map(|[from, to]| to - from).sum();
         let all: Vec<String> = spans
@@ -306,7 +369,11 @@ pub(super) fn exclusions(page: &Page<'_>) -> Safe {
             text(&all.join(", ")),
         ])
     });
-    let columns = [("reason", Set::Words), ("in all", Set::Numbers), ("from–to", Set::Words)];
+    let columns = [
+        ("reason", Set::Words),
+        ("in all", Set::Numbers),
+        ("from–to", Set::Words),
+    ];
     join([
         p(&format!(
             "{}, {} in all, did not count. Times are minutes and seconds since the recording began.",
@@ -324,8 +391,11 @@ pub(super) fn anomalies(page: &Page<'_>) -> Safe {
     if findings.anomalies.is_empty() {
         parts.push(p("Nothing else out of the ordinary was noted."));
     } else {
-        let anomalies: Vec<String> =
-            findings.anomalies.iter().map(|words| words::sentence_case(words)).collect();
+        let anomalies: Vec<String> = findings
+            .anomalies
+            .iter()
+            .map(|words| words::sentence_case(words))
+            .collect();
         parts.push(list(anomalies.iter().map(String::as_str)));
     }
     if !findings.dropouts.is_empty() {
@@ -355,11 +425,19 @@ pub(super) fn conditions(page: &Page<'_>) -> Safe {
     let about = &page.facts.about;
     pairs(vec![
         ("bicycle, gears, chain, tyre", known(about.bike.as_deref())),
-        ("room, temperature, fan, mounting", known(about.environment.as_deref())),
+        (
+            "room, temperature, fan, mounting",
+            known(about.environment.as_deref()),
+        ),
         ("rider (alias)", known(about.rider.as_deref())),
         (
             "mass of the rider",
-            known(about.rider_mass_kg.map(|mass| format!("{} kg", decimals(mass, 1))).as_deref()),
+            known(
+                about
+                    .rider_mass_kg
+                    .map(|mass| format!("{} kg", decimals(mass, 1)))
+                    .as_deref(),
+            ),
         ),
         ("note", known(about.note.as_deref())),
     ])

@@ -29,7 +29,11 @@ pub(super) fn claims(page: &Page<'_>) -> Safe {
             (Some(value), None) => signed(value, 2),
             _ => NOTHING.to_owned(),
         };
-        let unit = if claim.measured.is_some() { claim.unit } else { "" };
+        let unit = if claim.measured.is_some() {
+            claim.unit
+        } else {
+            ""
+        };
         let words = if claim.text.is_empty() {
             text("no published claim: the tester’s own limit")
         } else {
@@ -37,12 +41,20 @@ pub(super) fn claims(page: &Page<'_>) -> Safe {
         };
         let remark = claim.remark.trim_end_matches('.');
         Row {
-            note: Some(text(&format!("{}. {}", words::sentence_case(remark), claim.rule))),
+            note: Some(text(&format!(
+                "{}. {}",
+                words::sentence_case(remark),
+                claim.rule
+            ))),
             ..Row::new(vec![
                 text(&claim.name),
                 words,
                 text(&claim.limit),
-                ours(format!("{}<br/><span class=\"quiet\">{}</span>", text(&measured), text(unit))),
+                ours(format!(
+                    "{}<br/><span class=\"quiet\">{}</span>",
+                    text(&measured),
+                    text(unit)
+                )),
                 verdict(claim.verdict),
             ])
         }
@@ -87,7 +99,9 @@ pub(super) fn rule(page: &Page<'_>) -> Safe {
             document.name,
             document.sha256()
         ),
-        None => "The session holds no document of the rule; it is the program’s default.".to_owned(),
+        None => {
+            "The session holds no document of the rule; it is the program’s default.".to_owned()
+        }
     };
     let words: Vec<Row> = Verdict::ALL
         .into_iter()
@@ -108,7 +122,10 @@ pub(super) fn conditions(page: &Page<'_>) -> Safe {
     for treatment in pictures::treatments(findings) {
         let decides = findings.overall.treatment == treatment;
         let suffix = if decides { " (decides)" } else { "" };
-        parts.push(heading(&words::sentence_case(&format!("{}{suffix}", treatment.words()))));
+        parts.push(heading(&words::sentence_case(&format!(
+            "{}{suffix}",
+            treatment.words()
+        ))));
         parts.push(quiet(match treatment {
             Treatment::AsIndicated => {
                 "Device minus reference as both indicate. Where the drivetrain lies between them, \
@@ -158,7 +175,11 @@ const COLUMNS: [(&str, Set); 14] = [
 
 fn condition(cell: &Cell, decides: bool) -> Row {
     let judged = cell.verdict != Verdict::NotTested;
-    let p = if judged { words::short_probability(cell.p_conform) } else { NOTHING.to_owned() };
+    let p = if judged {
+        words::short_probability(cell.p_conform)
+    } else {
+        NOTHING.to_owned()
+    };
     let cells = vec![
         text(&decimals(cell.level_w, 0)),
         text(&some(cell.cadence_rpm, 0)),
@@ -170,15 +191,26 @@ fn condition(cell: &Cell, decides: bool) -> Row {
         text(&signed(cell.bias_w, 1)),
         text(&signed(cell.bias_pct, 2)),
         text(&decimals(cell.u_a_pct, 2)),
-        text(&format!("{} ({})", decimals(cell.expanded_pct, 2), decimals(cell.k, 2))),
+        text(&format!(
+            "{} ({})",
+            decimals(cell.expanded_pct, 2),
+            decimals(cell.k, 2)
+        )),
         text(&words::short(cell.tolerance_pct)),
         text(&p),
         verdict(cell.verdict),
     ];
     Row {
         cells,
-        stress: if decides { Stress::Decides } else { Stress::None },
-        note: cell.remark.as_deref().map(|remark| text(&words::sentence_case(remark))),
+        stress: if decides {
+            Stress::Decides
+        } else {
+            Stress::None
+        },
+        note: cell
+            .remark
+            .as_deref()
+            .map(|remark| text(&words::sentence_case(remark))),
     }
 }
 
@@ -189,8 +221,13 @@ pub(super) fn uncertainty(page: &Page<'_>) -> Safe {
     let Some(first) = shares.first() else {
         return p("There is no budget: no condition was judged.");
     };
-    let cell = findings.overall.worst_cell.and_then(|index| findings.cells.get(index));
-    let of = cell.map_or_else(String::new, |cell| format!(" at {}", forest::condition(cell)));
+    let cell = findings
+        .overall
+        .worst_cell
+        .and_then(|index| findings.cells.get(index));
+    let of = cell.map_or_else(String::new, |cell| {
+        format!(" at {}", forest::condition(cell))
+    });
     let sentence = format!(
         "The dominant term is {}, with {} % of the variance. To decide more, reduce this one first.",
         first.term.term,
@@ -219,18 +256,32 @@ pub(super) fn uncertainty(page: &Page<'_>) -> Safe {
     let mut parts = vec![p(&sentence), figure.draw(), table(&columns, rows)];
     if let Some(cell) = cell {
         parts.push(pairs(vec![
-            ("combined standard uncertainty", text(&format!("{} %", decimals(cell.u_pct, 3)))),
+            (
+                "combined standard uncertainty",
+                text(&format!("{} %", decimals(cell.u_pct, 3))),
+            ),
             ("effective degrees of freedom", text(&freedom(cell.dof))),
             ("coverage factor k", text(&decimals(cell.k, 2))),
-            ("expanded uncertainty U", text(&format!("{} %", decimals(cell.expanded_pct, 2)))),
-            ("tolerance over U", text(&decimals(cell.capability.min(999.0), 2))),
-            ("largest error that would be shown within", known(
-                cell.accept_within_pct.map(|limit| format!("±{} %", decimals(limit, 2))).as_deref(),
-            )),
-            ("smallest error that would be shown beyond", text(&format!(
-                "±{} %",
-                decimals(cell.reject_beyond_pct, 2)
-            ))),
+            (
+                "expanded uncertainty U",
+                text(&format!("{} %", decimals(cell.expanded_pct, 2))),
+            ),
+            (
+                "tolerance over U",
+                text(&decimals(cell.capability.min(999.0), 2)),
+            ),
+            (
+                "largest error that would be shown within",
+                known(
+                    cell.accept_within_pct
+                        .map(|limit| format!("±{} %", decimals(limit, 2)))
+                        .as_deref(),
+                ),
+            ),
+            (
+                "smallest error that would be shown beyond",
+                text(&format!("±{} %", decimals(cell.reject_beyond_pct, 2))),
+            ),
         ]));
     }
     parts.push(quiet(

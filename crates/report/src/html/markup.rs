@@ -70,7 +70,10 @@ pub(super) fn verdict(verdict: Verdict) -> Safe {
         _ => "verdict",
     };
     let glyph = glyph::inline(verdict);
-    Safe(format!("<span class=\"{class}\">{glyph}{}</span>", verdict.words()))
+    Safe(format!(
+        "<span class=\"{class}\">{glyph}{}</span>",
+        verdict.words()
+    ))
 }
 
 /// A verdict as the beginning of a line of its own.
@@ -81,7 +84,10 @@ pub(super) fn tall_verdict(verdict: Verdict, after: &str) -> Safe {
     };
     let words = sentence_case(verdict.words());
     let glyph = glyph::inline(verdict);
-    Safe(format!("<p class=\"{class}\">{glyph}{words}{}</p>\n", escape(after)))
+    Safe(format!(
+        "<p class=\"{class}\">{glyph}{words}{}</p>\n",
+        escape(after)
+    ))
 }
 
 /// How a column of a table is set.
@@ -116,7 +122,10 @@ pub(super) enum Stress {
 
 impl Row {
     pub(super) fn new(cells: Vec<Safe>) -> Self {
-        Self { cells, ..Self::default() }
+        Self {
+            cells,
+            ..Self::default()
+        }
     }
 }
 
@@ -149,7 +158,10 @@ pub(super) fn table(columns: &[(&str, Set)], rows: Vec<Row>) -> Safe {
         }
         out += "</tr>\n";
         if let Some(note) = row.note {
-            out += &format!("<tr class=\"note\"><td colspan=\"{}\">{note}</td></tr>\n", columns.len());
+            out += &format!(
+                "<tr class=\"note\"><td colspan=\"{}\">{note}</td></tr>\n",
+                columns.len()
+            );
         }
     }
     Safe(out + "</tbody>\n</table></div>\n")
@@ -166,8 +178,10 @@ pub(super) fn pairs(pairs: Vec<(&str, Safe)>) -> Safe {
 
 /// Points of a list.
 pub(super) fn list<'a>(points: impl IntoIterator<Item = &'a str>) -> Safe {
-    let points: String =
-        points.into_iter().map(|point| format!("<li>{}</li>\n", escape(point))).collect();
+    let points: String = points
+        .into_iter()
+        .map(|point| format!("<li>{}</li>\n", escape(point)))
+        .collect();
     Safe(format!("<ul>\n{points}</ul>\n"))
 }
 
@@ -205,7 +219,10 @@ impl Figure<'_> {
         let caption = if self.caption.is_empty() {
             String::new()
         } else {
-            format!("<figcaption>{}</figcaption>\n", escape(self.caption))
+            format!(
+                "<figcaption>{}</figcaption>\n",
+                escape(&sentence_case(self.caption))
+            )
         };
         let numbers = if self.rows.is_empty() {
             Safe::default()
@@ -218,7 +235,11 @@ impl Figure<'_> {
                 ("to", Set::Numbers),
             ];
             let rows = self.rows.iter();
-            table(&columns, rows.map(|row| Row::new(row.iter().map(|c| text(c)).collect())).collect())
+            table(
+                &columns,
+                rows.map(|row| Row::new(row.iter().map(|c| text(c)).collect()))
+                    .collect(),
+            )
         };
         Safe(format!(
             "<figure id=\"{}\">\n{title}<div class=\"wide\">{}</div>\n{caption}\
@@ -246,6 +267,10 @@ mod tests {
         assert!(!table.contains("<script>") && !table.contains("<i>"));
         assert!(table.contains("<td class=\"n\">–</td>"));
         assert!(roxmltree::Document::parse(&table).is_ok());
-        assert!(section("a", "\"'<>", list(["<b>"])).to_string().contains("&lt;b&gt;"));
+        assert!(
+            section("a", "\"'<>", list(["<b>"]))
+                .to_string()
+                .contains("&lt;b&gt;")
+        );
     }
 }

@@ -64,8 +64,16 @@ pub fn html(facts: &SessionFacts, findings: &Findings) -> String {
 /// The report of one session with what the tester says about themselves and the unit.
 pub fn html_with(facts: &SessionFacts, findings: &Findings, imprint: &Imprint) -> String {
     let id = identity::report_id(facts, findings, imprint);
-    let page = Page { facts, findings, imprint, id };
-    let device = findings.under_test.as_deref().unwrap_or("no device under test");
+    let page = Page {
+        facts,
+        findings,
+        imprint,
+        id,
+    };
+    let device = findings
+        .under_test
+        .as_deref()
+        .unwrap_or("no device under test");
     let title = format!("Test report {}: {device}", page.id);
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
@@ -87,17 +95,41 @@ pub fn html_with(facts: &SessionFacts, findings: &Findings, imprint: &Imprint) -
 fn matter(page: &Page<'_>) -> Safe {
     let sections = [
         ("claims", "Claims and verdicts", judgement::claims(page)),
-        ("conditions", "Results at every condition", judgement::conditions(page)),
-        ("comparison", "The comparison in pictures", evidence::plots(page)),
-        ("uncertainty", "Uncertainty budget", judgement::uncertainty(page)),
+        (
+            "conditions",
+            "Results at every condition",
+            judgement::conditions(page),
+        ),
+        (
+            "comparison",
+            "The comparison in pictures",
+            evidence::plots(page),
+        ),
+        (
+            "uncertainty",
+            "Uncertainty budget",
+            judgement::uncertainty(page),
+        ),
         ("rule", "Decision rule", judgement::rule(page)),
         ("examinations", "Examinations", evidence::examinations(page)),
-        ("exclusions", "What did not count", evidence::exclusions(page)),
+        (
+            "exclusions",
+            "What did not count",
+            evidence::exclusions(page),
+        ),
         ("anomalies", "Anomalies", evidence::anomalies(page)),
         ("method", "Method", evidence::method(page)),
-        ("items", "Instruments and their calibration", evidence::items(page)),
+        (
+            "items",
+            "Instruments and their calibration",
+            evidence::items(page),
+        ),
         ("surroundings", "Surroundings", evidence::conditions(page)),
-        ("identification", "Identification", identity::identification(page)),
+        (
+            "identification",
+            "Identification",
+            identity::identification(page),
+        ),
         ("integrity", "Software and seal", identity::integrity(page)),
     ];
     let contents: String = sections
@@ -120,15 +152,29 @@ fn matter(page: &Page<'_>) -> Safe {
         Safe::default()
     };
     let contents = ours(format!("<nav aria-label=\"Contents\">\n{contents}</nav>\n"));
-    let end = ours(format!("<p class=\"end\">End of report {}</p>\n", escape(&page.id)));
-    let sections = sections.into_iter().map(|(id, heading, content)| section(id, heading, content));
-    join([top, simulated, summary::summary(page), contents].into_iter().chain(sections).chain([end]))
+    let end = ours(format!(
+        "<p class=\"end\">End of report {}</p>\n",
+        escape(&page.id)
+    ));
+    let sections = sections
+        .into_iter()
+        .map(|(id, heading, content)| section(id, heading, content));
+    join(
+        [top, simulated, summary::summary(page), contents]
+            .into_iter()
+            .chain(sections)
+            .chain([end]),
+    )
 }
 
 /// What stands on top of every printed page.
 fn running(page: &Page<'_>, device: &str) -> Safe {
     let device = measure::clip(device, 10.0, 400.0);
-    let simulated = if page.facts.is_simulated() { "<b>SIMULATED</b>" } else { "" };
+    let simulated = if page.facts.is_simulated() {
+        "<b>SIMULATED</b>"
+    } else {
+        ""
+    };
     ours(format!(
         "<div class=\"running\" aria-hidden=\"true\"><div><span>Test report <b>{}</b></span>\
          {simulated}<span>{}</span></div></div>\n",

@@ -12,9 +12,15 @@ use analysis::verdict::Verdict;
 pub(super) fn summary(page: &Page<'_>) -> Safe {
     let findings = page.findings;
     let mut parts = Vec::new();
-    let device = findings.under_test.as_deref().unwrap_or("No device under test");
+    let device = findings
+        .under_test
+        .as_deref()
+        .unwrap_or("No device under test");
     parts.push(ours(format!("<h1>{}</h1>\n", escape(device))));
-    parts.push(markup::tall_verdict(findings.overall.verdict, &claim_words(findings)));
+    parts.push(markup::tall_verdict(
+        findings.overall.verdict,
+        &claim_words(findings),
+    ));
     parts.push(p(&compared(page)));
     parts.push(p(&meaning(findings)));
     if let Some(words) = on_average(findings) {
@@ -56,7 +62,7 @@ fn deciding(findings: &Findings) -> Option<&Cell> {
 
 fn compared(page: &Page<'_>) -> String {
     let findings = page.findings;
-    let device = findings.under_test.as_deref().unwrap_or("the device");
+    let device = findings.under_test.as_deref().unwrap_or("The device");
     let Some(reference) = findings.reference.as_deref() else {
         return format!("{device} was recorded for {}.", length(findings.duration_s));
     };
@@ -64,18 +70,26 @@ fn compared(page: &Page<'_>) -> String {
         .facts
         .about
         .started
-        .map_or_else(String::new, |started| format!(" on {}", started.format("%-d %B %Y")));
+        .map_or_else(String::new, |started| {
+            format!(" on {}", started.format("%-d %B %Y"))
+        });
     let judged = findings.overall.cells_judged;
     let treatment = findings.overall.treatment;
     let levels = || {
-        let cells = findings.cells.iter().filter(move |cell| cell.treatment == treatment);
+        let cells = findings
+            .cells
+            .iter()
+            .filter(move |cell| cell.treatment == treatment);
         cells.filter(|cell| cell.verdict != Verdict::NotTested)
     };
     let low = levels().map(|cell| cell.level_w).fold(f64::MAX, f64::min);
     let high = levels().map(|cell| cell.level_w).fold(0.0, f64::max);
     let held = match judged {
         0 => "No load was held steady for long enough to be judged.".to_owned(),
-        1 => format!("One load, {} W, was held steady for long enough to be judged.", decimals(low, 0)),
+        1 => format!(
+            "One load, {} W, was held steady for long enough to be judged.",
+            decimals(low, 0)
+        ),
         _ => format!(
             "{judged} conditions between {} and {} W were held steady for long enough to be judged.",
             decimals(low, 0),
@@ -91,14 +105,21 @@ fn compared(page: &Page<'_>) -> String {
 fn meaning(findings: &Findings) -> String {
     let verdict = findings.overall.verdict;
     let Some(cell) = deciding(findings) else {
-        let why = findings.not_tested.iter().find(|not| not.examination == "comparison");
+        let why = findings
+            .not_tested
+            .iter()
+            .find(|not| not.examination == "comparison");
         let why = why.map_or_else(String::new, |not| {
             format!(" The reason: {}.", not.reason.trim_end_matches('.'))
         });
         return format!("So nothing can be said about the claim.{why}");
     };
     let at = format!("at {}", forest::condition(cell));
-    let shift = if cell.bias_w >= 0.0 { "too much" } else { "too little" };
+    let shift = if cell.bias_w >= 0.0 {
+        "too much"
+    } else {
+        "too little"
+    };
     let there = format!(
         "{at} it showed {} W {shift}, {} % with an uncertainty of ±{} %",
         decimals(cell.bias_w.abs(), 1),
@@ -170,9 +191,15 @@ fn doubt(findings: &Findings) -> Option<String> {
 }
 
 fn beside(findings: &Findings) -> String {
-    let faults: Vec<_> =
-        findings.dropouts.iter().filter(|found| found.kind != DropOutKind::Coasting).collect();
-    let seconds: f64 = faults.iter().map(|found| (found.to - found.from).as_secs_f64()).sum();
+    let faults: Vec<_> = findings
+        .dropouts
+        .iter()
+        .filter(|found| found.kind != DropOutKind::Coasting)
+        .collect();
+    let seconds: f64 = faults
+        .iter()
+        .map(|found| (found.to - found.from).as_secs_f64())
+        .sum();
     let drop_outs = if findings.under_test.is_none() || findings.reference.is_none() {
         String::new()
     } else if faults.is_empty() {
@@ -199,13 +226,20 @@ fn facts(findings: &Findings) -> Safe {
     if let Some(cell) = deciding(findings) {
         facts.push((
             "Deciding error",
-            format!("{} ± {} %", signed(cell.bias_pct, 2), decimals(cell.expanded_pct, 2)),
+            format!(
+                "{} ± {} %",
+                signed(cell.bias_pct, 2),
+                decimals(cell.expanded_pct, 2)
+            ),
             format!("{}, 95 %", forest::condition(cell)),
         ));
         facts.push((
             "Limit",
             format!("±{} %", words::short(cell.tolerance_pct)),
-            format!("{} times the uncertainty", decimals(cell.capability.min(999.0), 1)),
+            format!(
+                "{} times the uncertainty",
+                decimals(cell.capability.min(999.0), 1)
+            ),
         ));
         facts.push((
             "Probability of being within",
@@ -216,7 +250,10 @@ fn facts(findings: &Findings) -> Safe {
     facts.push((
         "Conditions judged",
         findings.overall.cells_judged.to_string(),
-        format!("from {}", count(findings.windows.len(), "steady window", "steady windows")),
+        format!(
+            "from {}",
+            count(findings.windows.len(), "steady window", "steady windows")
+        ),
     ));
     let items: String = facts
         .into_iter()

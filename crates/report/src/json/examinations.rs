@@ -19,7 +19,10 @@ use serde_json::{Map, Value, json};
 pub(super) fn all(findings: &Findings) -> Value {
     let made = &findings.examinations;
     let mut all = Map::new();
-    all.insert("dropouts".to_owned(), findings.dropouts.iter().map(drop_out).collect());
+    all.insert(
+        "dropouts".to_owned(),
+        findings.dropouts.iter().map(drop_out).collect(),
+    );
     put(&mut all, "response", &made.response, response);
     put(&mut all, "stability", &made.stability, stability);
     put(&mut all, "bursts", &made.bursts, bursts);
@@ -27,12 +30,18 @@ pub(super) fn all(findings: &Findings) -> Value {
     put(&mut all, "smoothing", &made.smoothing, smoothing);
     put(&mut all, "echo", &made.echo, echo);
     put(&mut all, "warm_up", &made.warm_up, warm_up);
-    put(&mut all, "speed_dependence", &made.speed_dependence, |found| {
-        dependence(found, "pct_per_10_kmh")
-    });
-    put(&mut all, "cadence_dependence", &made.cadence_dependence, |found| {
-        dependence(found, "pct_per_10_rpm")
-    });
+    put(
+        &mut all,
+        "speed_dependence",
+        &made.speed_dependence,
+        |found| dependence(found, "pct_per_10_kmh"),
+    );
+    put(
+        &mut all,
+        "cadence_dependence",
+        &made.cadence_dependence,
+        |found| dependence(found, "pct_per_10_rpm"),
+    );
     put(&mut all, "slope", &made.slope, slope);
     put(&mut all, "radio", &made.radio, radio);
     put(&mut all, "level", &made.level, |level| {
@@ -140,7 +149,10 @@ fn sentences(findings: &Findings) -> Value {
 }
 
 fn said<R>(outcome: &Outcome<R>) -> Option<&String> {
-    outcome.as_ref().ok().map(|tested: &Tested<R>| &tested.sentence)
+    outcome
+        .as_ref()
+        .ok()
+        .map(|tested: &Tested<R>| &tested.sentence)
 }
 
 fn drop_out(found: &DropOut) -> Value {

@@ -66,5 +66,9 @@ fn some_estimate(found: Option<&Estimate>) -> Value {
 
 /// Infinite degrees of freedom are written as `f64::MAX` in the house and as `null` outside.
 fn dof(dof: f64) -> Value {
-    if dof < f64::MAX { json!(dof) } else { Value::Null }
+    if dof < f64::MAX {
+        json!(dof)
+    } else {
+        Value::Null
+    }
 }

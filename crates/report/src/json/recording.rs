@@ -8,7 +8,9 @@ use serde_json::{Value, json};
 pub(super) fn session(facts: &SessionFacts, findings: &Findings) -> Value {
     let about = &facts.about;
     let document = |document: &Option<session::Document>| {
-        document.as_ref().map(|text| json!({ "name": text.name, "sha256": text.sha256() }))
+        document
+            .as_ref()
+            .map(|text| json!({ "name": text.name, "sha256": text.sha256() }))
     };
     json!({
         "id": about.session,
@@ -33,10 +35,9 @@ pub(super) fn sources(facts: &SessionFacts, findings: &Findings) -> Vec<Value> {
         .sources
         .iter()
         .map(|source| {
-            let info = facts
-                .sources
-                .iter()
-                .find(|info| source.name == info.name || source.name.starts_with(&format!("{} · ", info.name)));
+            let info = facts.sources.iter().find(|info| {
+                source.name == info.name || source.name.starts_with(&format!("{} · ", info.name))
+            });
             let identity = info.map(|info| &info.identity);
             json!({
                 "name": source.name,

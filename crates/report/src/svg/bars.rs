@@ -23,13 +23,21 @@ pub(crate) struct Share<'a> {
 /// The terms by their share of the variance, the largest first.
 pub(crate) fn shares(budget: &[BudgetTerm]) -> Vec<Share<'_>> {
     let finite = |term: &&BudgetTerm| term.u_pct.is_finite();
-    let total: f64 = budget.iter().filter(finite).map(|term| term.u_pct.powi(2)).sum();
+    let total: f64 = budget
+        .iter()
+        .filter(finite)
+        .map(|term| term.u_pct.powi(2))
+        .sum();
     let mut shares: Vec<Share<'_>> = budget
         .iter()
         .filter(finite)
         .map(|term| Share {
             term,
-            share: if total > 0.0 { term.u_pct.powi(2) / total } else { 0.0 },
+            share: if total > 0.0 {
+                term.u_pct.powi(2) / total
+            } else {
+                0.0
+            },
         })
         .collect();
     shares.sort_by(|a, b| b.share.total_cmp(&a.share));
@@ -47,7 +55,11 @@ pub(crate) fn sentence(budget: &[BudgetTerm]) -> String {
     let Some(first) = shares.first() else {
         return "There is no budget: no condition was judged.".to_owned();
     };
-    let u = shares.iter().map(|share| share.term.u_pct.powi(2)).sum::<f64>().sqrt();
+    let u = shares
+        .iter()
+        .map(|share| share.term.u_pct.powi(2))
+        .sum::<f64>()
+        .sqrt();
     let parts: Vec<String> = shares
         .iter()
         .map(|share| {
@@ -95,12 +107,24 @@ pub(crate) fn draw(budget: &[BudgetTerm], sheet: Sheet, around: &Around) -> Stri
     let at = |share: f64| left + share * (right - left);
     for quarter in 0..=4 {
         let share = f64::from(quarter) / 4.0;
-        canvas.line([at(share), first], [at(share), bottom], Pen::new(inks.rule, text / 13.0));
+        canvas.line(
+            [at(share), first],
+            [at(share), bottom],
+            Pen::new(inks.rule, text / 13.0),
+        );
         let face = Face::new(text, inks.quiet, Anchor::Middle);
-        canvas.text([at(share), bottom + 1.35 * text], face, &format!("{}", 25 * quarter));
+        canvas.text(
+            [at(share), bottom + 1.35 * text],
+            face,
+            &format!("{}", 25 * quarter),
+        );
     }
     let face = Face::new(text, inks.quiet, Anchor::Middle);
-    canvas.text([at(0.5), bottom + 2.65 * text], face, "share of the variance u², %");
+    canvas.text(
+        [at(0.5), bottom + 2.65 * text],
+        face,
+        "share of the variance u², %",
+    );
     let mut sum = 0.0;
     for (index, share) in shares.iter().enumerate() {
         let middle = first + (index as f64 + 0.5) * pitch;
@@ -108,8 +132,15 @@ pub(crate) fn draw(budget: &[BudgetTerm], sheet: Sheet, around: &Around) -> Stri
         let dominant = index == 0;
         let cut = |face: Face| if dominant { face.bold() } else { face };
         let start = cut(Face::new(text, inks.text, Anchor::Start));
-        let end = Face { anchor: Anchor::End, ..start };
-        canvas.text([margin, base], start, &measure::clip(&share.term.term, text, widest + 0.2));
+        let end = Face {
+            anchor: Anchor::End,
+            ..start
+        };
+        canvas.text(
+            [margin, base],
+            start,
+            &measure::clip(&share.term.term, text, widest + 0.2),
+        );
         let half = 0.55 * text;
         let fill = if dominant { inks.text } else { inks.edge };
         let long = (at(share.share) - left).max(1.0);
@@ -130,7 +161,12 @@ mod tests {
     use super::*;
 
     fn term(name: &str, u_pct: f64) -> BudgetTerm {
-        BudgetTerm { term: name.into(), u_pct, dof: f64::MAX, source: String::new() }
+        BudgetTerm {
+            term: name.into(),
+            u_pct,
+            dof: f64::MAX,
+            source: String::new(),
+        }
     }
 
     /// Bench A of the usual budget: reference ±1 % and drivetrain ±1 %, both rectangular, 0.2,
@@ -138,12 +174,21 @@ mod tests {
     #[test]
     fn shares_are_of_the_variance_and_the_largest_comes_first() {
         let third = 1.0 / 3f64.sqrt();
-        let budget =
-            [term("zero", 0.2), term("slope", third), term("drivetrain", third), term("a", 0.2), term("repeat", 0.3)];
+        let budget = [
+            term("zero", 0.2),
+            term("slope", third),
+            term("drivetrain", third),
+            term("a", 0.2),
+            term("repeat", 0.3),
+        ];
         let shares = shares(&budget);
         assert_eq!(shares[0].term.term, "slope");
         assert!((shares.iter().map(|share| share.share).sum::<f64>() - 1.0).abs() < 1e-12);
         assert!((shares[0].share - 1.0 / 3.0 / (2.0 / 3.0 + 0.17)).abs() < 1e-12);
-        assert!(sentence(&budget).contains("combined 0.915 %"), "{}", sentence(&budget));
+        assert!(
+            sentence(&budget).contains("combined 0.915 %"),
+            "{}",
+            sentence(&budget)
+        );
     }
 }

@@ -43,11 +43,19 @@ pub(crate) enum Cut {
 
 impl Face {
     pub(crate) const fn new(size: f64, ink: &'static str, anchor: Anchor) -> Self {
-        Self { size, ink, anchor, cut: Cut::Regular }
+        Self {
+            size,
+            ink,
+            anchor,
+            cut: Cut::Regular,
+        }
     }
 
     pub(crate) const fn bold(self) -> Self {
-        Self { cut: Cut::Bold, ..self }
+        Self {
+            cut: Cut::Bold,
+            ..self
+        }
     }
 }
 
@@ -64,7 +72,11 @@ pub(crate) struct Pen {
 
 impl Pen {
     pub(crate) const fn new(ink: &'static str, width: f64) -> Self {
-        Self { ink, width, dashes: "" }
+        Self {
+            ink,
+            width,
+            dashes: "",
+        }
     }
 
     pub(crate) const fn dashed(self, dashes: &'static str) -> Self {
@@ -72,7 +84,11 @@ impl Pen {
     }
 
     fn attributes(&self) -> String {
-        let mut text = format!("stroke=\"{}\" stroke-width=\"{}\"", self.ink, num(self.width));
+        let mut text = format!(
+            "stroke=\"{}\" stroke-width=\"{}\"",
+            self.ink,
+            num(self.width)
+        );
         if !self.dashes.is_empty() {
             let _ = write!(text, " stroke-dasharray=\"{}\"", self.dashes);
         }
@@ -94,7 +110,13 @@ pub(crate) struct Canvas {
 
 impl Canvas {
     pub(crate) fn new(id: impl Into<String>, inks: Inks, width: f64, height: f64) -> Self {
-        Self { body: String::new(), id: id.into(), inks, width, height }
+        Self {
+            body: String::new(),
+            id: id.into(),
+            inks,
+            width,
+            height,
+        }
     }
 
     /// Adds elements as they are.
@@ -148,7 +170,10 @@ impl Canvas {
             return;
         }
         let stroke = pen.map_or_else(String::new, |pen| {
-            format!(" {} stroke-linejoin=\"round\" stroke-linecap=\"butt\"", pen.attributes())
+            format!(
+                " {} stroke-linejoin=\"round\" stroke-linecap=\"butt\"",
+                pen.attributes()
+            )
         });
         let _ = writeln!(self.body, "<path d=\"{path}\" fill=\"{fill}\"{stroke}/>");
     }
@@ -255,7 +280,11 @@ pub(crate) fn num(value: f64) -> String {
     }
     let text = format!("{:.2}", value.clamp(-1e7, 1e7));
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 #[cfg(test)]

@@ -87,7 +87,9 @@ impl Extent {
 /// The ends of intervals belong to the range, except that of a difference: there one condition
 /// with a huge uncertainty must not make all others unreadable, and its bar leaves the plot.
 fn with_ends([low, high]: [f64; 2], ends: Reach, kind: Kind) -> [f64; 2] {
-    let Some([lowest, highest]) = ends.0 else { return [low, high] };
+    let Some([lowest, highest]) = ends.0 else {
+        return [low, high];
+    };
     if kind == Kind::Difference {
         let most = 2.5 * low.abs().max(high.abs());
         return [low.min(lowest.max(-most)), high.max(highest.min(most))];
@@ -102,8 +104,18 @@ fn roomy([low, high]: [f64; 2], kind: Kind, marked: bool) -> [f64; 2] {
         Kind::Logarithmic if marked => [low / 1.1, high * 1.1],
         Kind::Share | Kind::Ordinal | Kind::Logarithmic | Kind::Blank => [low, high],
         Kind::FromZero if low >= 0.0 => [low, high + room],
-        Kind::Time => [if low >= room { low - room } else { low }, high + room / 3.0],
-        _ => [if low >= 0.0 && low < room { 0.0 } else { low - room }, high + room],
+        Kind::Time => [
+            if low >= room { low - room } else { low },
+            high + room / 3.0,
+        ],
+        _ => [
+            if low >= 0.0 && low < room {
+                0.0
+            } else {
+                low - room
+            },
+            high + room,
+        ],
     }
 }
 
@@ -126,7 +138,11 @@ mod tests {
     #[test]
     fn one_huge_uncertainty_does_not_flatten_the_rest() {
         let intervals = vec![[100.0, -60.0, -1.0, 58.0], [200.0, -1.5, 0.5, 2.5]];
-        let layers = vec![Layer::Intervals { ink: Ink::UnderTest, label: "d".into(), intervals }];
+        let layers = vec![Layer::Intervals {
+            ink: Ink::UnderTest,
+            label: "d".into(),
+            intervals,
+        }];
         let extent = Extent::of(&plot("device − reference, %", layers), [6, 5]).unwrap();
         assert_eq!(extent.y, [-4.0, 4.0]);
         assert!(extent.x[0] <= 100.0 && extent.x[1] >= 200.0);
@@ -135,7 +151,11 @@ mod tests {
     #[test]
     fn nothing_finite_is_nothing_to_draw() {
         let points = vec![[f64::NAN, f64::INFINITY]];
-        let layers = vec![Layer::Points { ink: Ink::UnderTest, label: "d".into(), points }];
+        let layers = vec![Layer::Points {
+            ink: Ink::UnderTest,
+            label: "d".into(),
+            points,
+        }];
         assert!(Extent::of(&plot("x", layers), [6, 5]).is_none());
         assert!(Extent::of(&plot("x", Vec::new()), [6, 5]).is_none());
     }

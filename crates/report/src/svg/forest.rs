@@ -13,8 +13,10 @@ use crate::words;
 use analysis::findings::{Cell, Findings, Treatment};
 use analysis::verdict::Verdict;
 
-/// Height of a row in sizes of the text.
-const ROW: f64 = 2.2;
+/// Height of a row in sizes of the text: many rows stand closer, so that they fit on one page.
+fn row_size(rows: usize) -> f64 {
+    (66.0 / rows.max(1) as f64).clamp(1.3, 2.2)
+}
 
 /// Where the columns stand.
 struct Columns {
@@ -44,7 +46,8 @@ fn rows(findings: &Findings, treatment: Treatment) -> Vec<(&Cell, bool)> {
 
 /// Height of the forest at a size of text, without margins, title and caption.
 pub(crate) fn natural_height(findings: &Findings, treatment: Treatment, text: f64) -> f64 {
-    (rows(findings, treatment).len().max(1) as f64 * ROW + 8.6) * text
+    let rows = rows(findings, treatment).len().max(1);
+    (rows as f64 * row_size(rows) + 8.6) * text
 }
 
 /// Draws the forest of one treatment.
@@ -66,7 +69,11 @@ pub(crate) fn draw(
 
     head(&mut canvas, &columns, top + text, text);
     let first = top + 1.7 * text;
-    let pitch = row_height(end - first - 5.2 * text, rows.len(), ROW * text);
+    let pitch = row_height(
+        end - first - 5.2 * text,
+        rows.len(),
+        row_size(rows.len()) * text,
+    );
     let bottom = first + rows.len() as f64 * pitch;
     fields(&mut canvas, &rows, [first, pitch], text, (range, &at));
     axis(&mut canvas, range, [first, bottom], text, &at);
@@ -81,7 +88,10 @@ pub(crate) fn draw(
 
 /// The title of the forest of a treatment.
 pub(crate) fn title(findings: &Findings, treatment: Treatment) -> String {
-    let device = findings.under_test.as_deref().unwrap_or("device under test");
+    let device = findings
+        .under_test
+        .as_deref()
+        .unwrap_or("device under test");
     format!("{device}: error at every condition, {}", treatment.words())
 }
 
@@ -104,7 +114,11 @@ pub(crate) fn sentence(findings: &Findings, treatment: Treatment) -> String {
             )
         })
         .collect();
-    format!("Error with expanded uncertainty, {}. {}.", treatment.words(), parts.join("; "))
+    format!(
+        "Error with expanded uncertainty, {}. {}.",
+        treatment.words(),
+        parts.join("; ")
+    )
 }
 
 /// A condition in words.
@@ -131,7 +145,9 @@ fn error_words(cell: &Cell) -> String {
 fn columns(rows: &[(&Cell, bool)], sheet: &Sheet) -> Columns {
     let (text, margin, width) = (sheet.text, sheet.margin(), sheet.size[0]);
     let widest = |words: &dyn Fn(&Cell) -> String, least: f64| {
-        let widths = rows.iter().map(|(cell, _)| measure::width(&words(cell), text));
+        let widths = rows
+            .iter()
+            .map(|(cell, _)| measure::width(&words(cell), text));
         widths.fold(least, f64::max)
     };
     let label = widest(&condition, measure::width("condition", text)).min(0.34 * width);
@@ -140,14 +156,22 @@ fn columns(rows: &[(&Cell, bool)], sheet: &Sheet) -> Columns {
     let error = p - measure::width("> 0.99", text) - 1.3 * text;
     let left = margin + label + 1.4 * text;
     let right = error - widest(&error_words, measure::width("error ± U, %", text)) - 1.3 * text;
-    Columns { margin, plot: [left, right.max(left + 1.0)], error, p, verdict }
+    Columns {
+        margin,
+        plot: [left, right.max(left + 1.0)],
+        error,
+        p,
+        verdict,
+    }
 }
 
 /// One range for all treatments, so that they can be compared.
 fn range(findings: &Findings) -> [f64; 2] {
     let largest = |pick: &dyn Fn(&Cell) -> f64| {
         let cells = findings.cells.iter();
-        let sizes = cells.map(|cell| pick(cell).abs()).filter(|size| size.is_finite());
+        let sizes = cells
+            .map(|cell| pick(cell).abs())
+            .filter(|size| size.is_finite());
         sizes.fold(0.0, f64::max)
     };
     let errors = largest(&|cell| cell.bias_pct).max(largest(&|cell| cell.tolerance_pct));
@@ -158,7 +182,10 @@ fn range(findings: &Findings) -> [f64; 2] {
 
 fn head(canvas: &mut Canvas, columns: &Columns, y: f64, text: f64) {
     let start = Face::new(0.87 * text, canvas.inks.quiet, Anchor::Start);
-    let end = Face { anchor: Anchor::End, ..start };
+    let end = Face {
+        anchor: Anchor::End,
+        ..start
+    };
     canvas.text([columns.margin, y], start, "condition");
     canvas.text([columns.error, y], end, "error ± U, %");
     canvas.text([columns.p, y], end, "p within");
@@ -176,15 +203,20 @@ fn fields(
     let (edge, unit) = (canvas.inks.edge, text / 13.0);
     let inside = |value: f64| value > range[0] && value < range[1];
     for (index, (cell, _)) in rows.iter().enumerate() {
-        let (from, to) =
-            (first + index as f64 * pitch, first + (index as f64 + 1.0) * pitch);
+        let (from, to) = (
+            first + index as f64 * pitch,
+            first + (index as f64 + 1.0) * pitch,
+        );
         let tolerance = cell.tolerance_pct.clamp(0.0, range[1]);
         let (low, high) = (at(-tolerance), at(tolerance));
         canvas.rect([low, from, high - low, to - from], canvas.inks.tolerance);
         let limits = [
             (Some(cell.tolerance_pct), ""),
             (cell.accept_within_pct, "1.5 3"),
-            (Some(cell.reject_beyond_pct).filter(|limit| limit.is_finite()), "6 4"),
+            (
+                Some(cell.reject_beyond_pct).filter(|limit| limit.is_finite()),
+                "6 4",
+            ),
         ];
         for (limit, dashes) in limits {
             for limit in limit.into_iter().flat_map(|limit| [-limit, limit]) {
@@ -206,33 +238,41 @@ fn axis(
 ) {
     let (inks, unit) = (canvas.inks, text / 13.0);
     let [left, right] = [at(range[0]), at(range[1])];
-    canvas.line([at(0.0), top], [at(0.0), bottom], Pen::new(inks.edge, 1.25 * unit));
+    canvas.line(
+        [at(0.0), top],
+        [at(0.0), bottom],
+        Pen::new(inks.edge, 1.25 * unit),
+    );
     canvas.line([left, bottom], [right, bottom], Pen::new(inks.edge, unit));
     let face = Face::new(text, inks.quiet, Anchor::Middle);
     let most = (((right - left) / (4.0 * text)) as usize).clamp(2, 6);
     for tick in ticks::marks(range, most, Kind::Difference) {
         let x = at(tick.at);
-        canvas.line([x, bottom], [x, bottom + 0.3 * text], Pen::new(inks.edge, unit));
+        canvas.line(
+            [x, bottom],
+            [x, bottom + 0.3 * text],
+            Pen::new(inks.edge, unit),
+        );
         canvas.text([x, bottom + 1.35 * text], face, &tick.label);
     }
     let middle = 0.5 * (left + right);
-    canvas.text([middle, bottom + 2.65 * text], face, "error, % of the reference");
+    canvas.text(
+        [middle, bottom + 2.65 * text],
+        face,
+        "error, % of the reference",
+    );
 }
 
-fn row(
-    canvas: &mut Canvas,
-    columns: &Columns,
-    cell: &Cell,
-    decides: bool,
-    middle: f64,
-    text: f64,
-) {
+fn row(canvas: &mut Canvas, columns: &Columns, cell: &Cell, decides: bool, middle: f64, text: f64) {
     let inks = canvas.inks;
     let base = middle + 0.36 * text;
     let cut = |face: Face| if decides { face.bold() } else { face };
     let room = columns.plot[0] - columns.margin - 0.6 * text;
     let start = Face::new(text, inks.text, Anchor::Start);
-    let end = Face { anchor: Anchor::End, ..start };
+    let end = Face {
+        anchor: Anchor::End,
+        ..start
+    };
     let label = measure::clip(&condition(cell), text, room);
     canvas.text([columns.margin, base], cut(start), &label);
     canvas.text([columns.error, base], cut(end), &error_words(cell));
@@ -241,8 +281,16 @@ fn row(
         canvas.text([columns.p, base], cut(end), &p);
     }
     let radius = 0.42 * text;
-    glyph::verdict(canvas, cell.verdict, [columns.verdict - 1.2 * text, middle], radius);
-    let face = Face { ink: inks.of_verdict(cell.verdict), ..cut(start) };
+    glyph::verdict(
+        canvas,
+        cell.verdict,
+        [columns.verdict - 1.2 * text, middle],
+        radius,
+    );
+    let face = Face {
+        ink: inks.of_verdict(cell.verdict),
+        ..cut(start)
+    };
     canvas.text([columns.verdict, base], face, cell.verdict.words());
 }
 
@@ -312,7 +360,11 @@ fn key(canvas: &mut Canvas, margin: f64, y: f64, text: f64) {
         let end = x + sample;
         match part {
             0 => canvas.circle([x + 0.5 * sample, middle], 4.6 * unit, inks.device, None),
-            1 => canvas.line([x, middle], [end, middle], Pen::new(inks.device, 5.0 * unit)),
+            1 => canvas.line(
+                [x, middle],
+                [end, middle],
+                Pen::new(inks.device, 5.0 * unit),
+            ),
             2 => {
                 let pen = Pen::new(inks.device, 1.25 * unit);
                 canvas.line([x, middle], [end, middle], pen);

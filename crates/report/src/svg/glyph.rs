@@ -43,12 +43,7 @@ pub(crate) fn verdict(canvas: &mut Canvas, verdict: Verdict, [x, y]: [f64; 2], r
 
 /// Draws the mark of one point: each ink has its own shape, and so has every further layer of the
 /// same ink.
-pub(crate) fn point(
-    canvas: &mut Canvas,
-    (ink, turn): (Ink, usize),
-    [x, y]: [f64; 2],
-    radius: f64,
-) {
+pub(crate) fn point(canvas: &mut Canvas, (ink, turn): (Ink, usize), [x, y]: [f64; 2], radius: f64) {
     let color = canvas.inks.of(ink);
     let pen = Pen::new(color, 0.36 * radius);
     let open = canvas.inks.halo.unwrap_or("none");
@@ -59,8 +54,10 @@ pub(crate) fn point(
             2 => [[0.0, -r], [r, 0.8 * r], [-r, 0.8 * r], [0.0, -r]],
             _ => [[-r, -r], [r, -r], [r, r], [-r, r]].map(|corner| corner.map(|c| 0.7 * c)),
         };
-        let path: Vec<String> =
-            corners.iter().map(|[dx, dy]| format!("{} {}", num(x + dx), num(y + dy))).collect();
+        let path: Vec<String> = corners
+            .iter()
+            .map(|[dx, dy]| format!("{} {}", num(x + dx), num(y + dy)))
+            .collect();
         canvas.path(&format!("M{}Z", path.join("L")), open, Some(pen));
         return;
     }

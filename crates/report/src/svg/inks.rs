@@ -97,8 +97,16 @@ impl Inks {
         match paper {
             Paper::Light => LIGHT,
             Paper::Dark => DARK,
-            Paper::Transparent => Self { ground: None, halo: None, ..LIGHT },
-            Paper::TransparentDark => Self { ground: None, halo: None, ..DARK },
+            Paper::Transparent => Self {
+                ground: None,
+                halo: None,
+                ..LIGHT
+            },
+            Paper::TransparentDark => Self {
+                ground: None,
+                halo: None,
+                ..DARK
+            },
         }
     }
 
@@ -144,7 +152,11 @@ mod tests {
         let luminance = |color: &str| -> f64 {
             let channel = |at: usize| {
                 let c = f64::from(u8::from_str_radix(&color[at..at + 2], 16).unwrap()) / 255.0;
-                if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+                if c <= 0.04045 {
+                    c / 12.92
+                } else {
+                    ((c + 0.055) / 1.055).powf(2.4)
+                }
             };
             0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5)
         };
@@ -160,7 +172,10 @@ mod tests {
             let ground = inks.ground.unwrap();
             for ink in [inks.text, inks.quiet, inks.alarm] {
                 assert!(contrast(ink, ground) >= 4.5, "{name}: {ink}");
-                assert!(contrast(ink, inks.tolerance) >= 4.5, "{name}: {ink} on the tolerance");
+                assert!(
+                    contrast(ink, inks.tolerance) >= 4.5,
+                    "{name}: {ink} on the tolerance"
+                );
             }
             for ink in [inks.device, inks.second, inks.edge] {
                 assert!(contrast(ink, ground) >= 3.0, "{name}: {ink}");
@@ -170,7 +185,13 @@ mod tests {
 
     #[test]
     fn lines_that_are_not_solid_data_differ_without_colour() {
-        let inks = [Ink::UnderTest, Ink::SecondReference, Ink::Target, Ink::Fit, Ink::Uncertainty];
+        let inks = [
+            Ink::UnderTest,
+            Ink::SecondReference,
+            Ink::Target,
+            Ink::Fit,
+            Ink::Uncertainty,
+        ];
         for (i, a) in inks.iter().enumerate() {
             for b in &inks[i + 1..] {
                 assert_ne!(dashes(*a), dashes(*b));

@@ -42,11 +42,19 @@ pub(crate) fn names(layers: &[Layer]) -> Vec<Name> {
             Layer::Line { ink, label, runs } => {
                 let last = runs.iter().rev().flat_map(|run| run.last()).next();
                 let weight = layers::weight(*ink, runs);
-                (*ink, label, Sample::Line, last.map(|point| point[1]), weight)
+                (
+                    *ink,
+                    label,
+                    Sample::Line,
+                    last.map(|point| point[1]),
+                    weight,
+                )
             }
             Layer::Points { ink, label, .. } => (*ink, label, Sample::Point, None, 1.0),
             Layer::Intervals { ink, label, .. } => (*ink, label, Sample::Interval, None, 1.0),
-            Layer::Band { ink, label, high, .. } => (*ink, label, Sample::Band, Some(*high), 1.0),
+            Layer::Band {
+                ink, label, high, ..
+            } => (*ink, label, Sample::Band, Some(*high), 1.0),
             Layer::Level { ink, label, at } => (*ink, label, Sample::Line, Some(*at), 1.25),
             Layer::Span { .. } => continue,
         };
@@ -54,7 +62,14 @@ pub(crate) fn names(layers: &[Layer]) -> Vec<Name> {
         if label.is_empty() || names.iter().any(known) {
             continue;
         }
-        names.push(Name { ink, label: label.clone(), sample, beside, weight, turn });
+        names.push(Name {
+            ink,
+            label: label.clone(),
+            sample,
+            beside,
+            weight,
+            turn,
+        });
     }
     names
 }
@@ -105,13 +120,20 @@ impl Beside {
             .flat_map(|(_, lines, _)| lines)
             .map(|line| measure::width(line, size))
             .fold(0.0, f64::max);
-        let width = if placed.is_empty() { 0.0 } else { widest + (SAMPLE + 2.0 * APART) * size };
+        let width = if placed.is_empty() {
+            0.0
+        } else {
+            widest + (SAMPLE + 2.0 * APART) * size
+        };
         Self { placed, width }
     }
 
     /// Height of all of them, one under the other.
     pub(crate) fn height(&self, size: f64) -> f64 {
-        self.placed.iter().map(|(_, lines, _)| block(lines, size)).sum()
+        self.placed
+            .iter()
+            .map(|(_, lines, _)| block(lines, size))
+            .sum()
     }
 
     /// Puts each name as near to its height as the others let it.
@@ -210,7 +232,11 @@ fn sample(canvas: &mut Canvas, name: &Name, [x, y]: [f64; 2], size: f64) {
         }
         Sample::Interval => {
             let half = 0.55 * size;
-            canvas.line([middle, y - half], [middle, y + half], Pen::new(color, 1.25 * unit));
+            canvas.line(
+                [middle, y - half],
+                [middle, y + half],
+                Pen::new(color, 1.25 * unit),
+            );
             glyph::point(canvas, (name.ink, name.turn), [middle, y], 3.2 * unit);
         }
         Sample::Band => {
@@ -232,12 +258,21 @@ mod tests {
 
     fn name(label: &str, beside: f64) -> Name {
         let (ink, sample) = (Ink::UnderTest, Sample::Line);
-        Name { ink, label: label.into(), sample, beside: Some(beside), weight: 1.0, turn: 0 }
+        Name {
+            ink,
+            label: label.into(),
+            sample,
+            beside: Some(beside),
+            weight: 1.0,
+            turn: 0,
+        }
     }
 
     #[test]
     fn names_beside_the_plot_do_not_overlap() {
-        let names: Vec<_> = (0..6).map(|i| name("of some length", 100.0 + f64::from(i))).collect();
+        let names: Vec<_> = (0..6)
+            .map(|i| name("of some length", 100.0 + f64::from(i)))
+            .collect();
         let mut beside = Beside::measure(&names, 10.0, 200.0);
         beside.place(10.0, [0.0, 200.0], |y| y);
         let mut free_from = -20.0;
@@ -251,7 +286,9 @@ mod tests {
 
     #[test]
     fn rows_of_the_key_stay_within_their_room() {
-        let names: Vec<_> = (0..9).map(|i| name(&format!("a longer name {i}"), 0.0)).collect();
+        let names: Vec<_> = (0..9)
+            .map(|i| name(&format!("a longer name {i}"), 0.0))
+            .collect();
         let rows = rows(&names, 10.0, 300.0);
         assert!(rows.len() > 2);
         for (_, label, x) in rows.iter().flatten() {

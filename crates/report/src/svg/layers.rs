@@ -30,7 +30,9 @@ impl Frame {
         let [left, _, right, _] = self.area;
         let [low, high] = self.x;
         let share = match self.x_kind {
-            Kind::Logarithmic if low > 0.0 => (x.max(f64::MIN_POSITIVE) / low).ln() / (high / low).ln(),
+            Kind::Logarithmic if low > 0.0 => {
+                (x.max(f64::MIN_POSITIVE) / low).ln() / (high / low).ln()
+            }
             _ => (x - low) / (high - low),
         };
         left + share * (right - left)
@@ -52,10 +54,12 @@ const MANY: usize = 250;
 /// Width of a line: thin where several runs share their x, as repeats and envelopes do.
 pub(crate) fn weight(ink: Ink, runs: &[Vec<[f64; 2]>]) -> f64 {
     let ends = |run: &Vec<[f64; 2]>| Some((run.first()?[0], run.last()?[0]));
-    let overlaps = runs.windows(2).any(|pair| match (ends(&pair[0]), ends(&pair[1])) {
-        (Some((a0, a1)), Some((b0, b1))) => a0 < b1 && b0 < a1,
-        _ => false,
-    });
+    let overlaps = runs
+        .windows(2)
+        .any(|pair| match (ends(&pair[0]), ends(&pair[1])) {
+            (Some((a0, a1)), Some((b0, b1))) => a0 < b1 && b0 < a1,
+            _ => false,
+        });
     match ink {
         Ink::Tolerance => 1.0,
         _ if overlaps => 0.8,
@@ -74,14 +78,19 @@ pub(crate) fn band_fill(canvas: &Canvas, ink: Ink) -> &'static str {
 
 /// Draws what lies behind the grid: bands.
 pub(crate) fn behind(canvas: &mut Canvas, frame: &Frame, layer: &Layer) {
-    let Layer::Band { ink, low, high, .. } = layer else { return };
+    let Layer::Band { ink, low, high, .. } = layer else {
+        return;
+    };
     if !low.is_finite() || !high.is_finite() {
         return;
     }
     let [left, top, right, bottom] = frame.area;
     let from = frame.at_y(low.max(*high)).clamp(top, bottom);
     let to = frame.at_y(low.min(*high)).clamp(top, bottom);
-    canvas.rect([left, from, right - left, to - from], band_fill(canvas, *ink));
+    canvas.rect(
+        [left, from, right - left, to - from],
+        band_fill(canvas, *ink),
+    );
     if *ink == Ink::Tolerance {
         let pen = Pen::new(canvas.inks.edge, frame.unit);
         for edge in [*low, *high] {
@@ -103,7 +112,11 @@ pub(crate) fn over(canvas: &mut Canvas, frame: &Frame, layer: &Layer, turn: usiz
         Layer::Level { ink, at, .. } if at.is_finite() => {
             let [left, _, right, _] = frame.area;
             let y = frame.at_y(*at);
-            let color = if *ink == Ink::Reference { canvas.inks.edge } else { canvas.inks.of(*ink) };
+            let color = if *ink == Ink::Reference {
+                canvas.inks.edge
+            } else {
+                canvas.inks.of(*ink)
+            };
             let pen = Pen::new(color, 1.25 * frame.unit).dashed(dashes(*ink));
             canvas.line([left, y], [right, y], pen);
         }
@@ -116,7 +129,12 @@ fn line(canvas: &mut Canvas, frame: &Frame, ink: Ink, runs: &[Vec<[f64; 2]>]) {
         .iter()
         .flat_map(|run| run.split(|[x, y]| !x.is_finite() || !y.is_finite()))
         .filter(|run| !run.is_empty())
-        .map(|run| thin(run, frame.x, frame.columns).into_iter().map(|p| frame.at(p)).collect())
+        .map(|run| {
+            thin(run, frame.x, frame.columns)
+                .into_iter()
+                .map(|p| frame.at(p))
+                .collect()
+        })
         .collect();
     let dense = drawn.iter().map(Vec::len).sum::<usize>() > 2 * frame.columns;
     // A long raw line over another one is thin, so that both are seen.
@@ -131,7 +149,9 @@ fn line(canvas: &mut Canvas, frame: &Frame, ink: Ink, runs: &[Vec<[f64; 2]>]) {
 }
 
 fn marks(canvas: &mut Canvas, frame: &Frame, (ink, turn): (Ink, usize), points: &[[f64; 2]]) {
-    let finite = points.iter().filter(|[x, y]| x.is_finite() && y.is_finite());
+    let finite = points
+        .iter()
+        .filter(|[x, y]| x.is_finite() && y.is_finite());
     let placed: Vec<[f64; 2]> = finite.map(|point| frame.at(*point)).collect();
     if placed.len() <= MANY {
         for at in placed {
@@ -160,7 +180,11 @@ fn aside(intervals: &[[f64; 4]]) -> Vec<f64> {
     let mut groups: Vec<(f64, usize)> = Vec::new();
     let mut places = Vec::with_capacity(intervals.len());
     for [x, ..] in intervals {
-        match groups.iter_mut().enumerate().find(|(_, (at, _))| same(*at, *x)) {
+        match groups
+            .iter_mut()
+            .enumerate()
+            .find(|(_, (at, _))| same(*at, *x))
+        {
             Some((group, (_, count))) => {
                 places.push((group, *count));
                 *count += 1;
@@ -173,7 +197,11 @@ fn aside(intervals: &[[f64; 4]]) -> Vec<f64> {
     }
     let move_by = |(group, place): (usize, usize)| {
         let others = groups.get(group).map_or(0, |(_, count)| count - 1) as f64;
-        let apart = if others > 0.0 { APART.min(2.0 * FARTHEST / others) } else { 0.0 };
+        let apart = if others > 0.0 {
+            APART.min(2.0 * FARTHEST / others)
+        } else {
+            0.0
+        };
         (place as f64 - 0.5 * others) * apart
     };
     places.into_iter().map(move_by).collect()
@@ -186,7 +214,11 @@ fn bars(canvas: &mut Canvas, frame: &Frame, (ink, turn): (Ink, usize), intervals
     let unit = frame.unit;
     let pen = Pen::new(color, if crowded { 0.6 } else { 1.25 } * unit);
     let cap = if crowded { 0.0 } else { 3.0 * unit };
-    let aside = if crowded { vec![0.0; intervals.len()] } else { aside(intervals) };
+    let aside = if crowded {
+        vec![0.0; intervals.len()]
+    } else {
+        aside(intervals)
+    };
     for (interval, aside) in intervals.iter().zip(aside) {
         if interval.iter().any(|value| !value.is_finite()) {
             continue;

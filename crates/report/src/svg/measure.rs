@@ -37,10 +37,16 @@ fn advance(c: char) -> f64 {
 /// No more than `most` lines; the last then ends with an ellipsis.
 pub(crate) fn wrap(text: &str, size: f64, room: f64, most: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    let mut words = text.split([' ', '\n', '\t']).filter(|word| !word.is_empty());
+    let mut words = text
+        .split([' ', '\n', '\t'])
+        .filter(|word| !word.is_empty());
     let mut line = String::new();
     while let Some(word) = words.next() {
-        let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+        let longer = if line.is_empty() {
+            word.to_owned()
+        } else {
+            format!("{line} {word}")
+        };
         if width(&longer, size) <= room || line.is_empty() {
             line = longer;
             continue;

@@ -37,9 +37,15 @@ pub struct Size {
 
 impl Size {
     /// 1920 × 1080.
-    pub const HD: Self = Self { width: 1920, height: 1080 };
+    pub const HD: Self = Self {
+        width: 1920,
+        height: 1080,
+    };
     /// 3840 × 2160.
-    pub const UHD: Self = Self { width: 3840, height: 2160 };
+    pub const UHD: Self = Self {
+        width: 3840,
+        height: 2160,
+    };
 }
 
 /// The unit of drawing of a picture that stands alone: text is this high on half of full HD.
@@ -88,7 +94,11 @@ impl Around {
         let room = width - 2.0 * margin;
         let top = margin + 1.4 * text;
         let face = Face::new(1.4 * text, canvas.inks.text, Anchor::Start).bold();
-        canvas.text([margin, top], face, &measure::clip(&self.title, face.size, room));
+        canvas.text(
+            [margin, top],
+            face,
+            &measure::clip(&self.title, face.size, room),
+        );
         let face = Face::new(0.87 * text, canvas.inks.quiet, Anchor::Start);
         let caption = measure::clip(&self.caption, face.size, room);
         canvas.text([margin, height - margin], face, &caption);
@@ -166,7 +176,10 @@ pub fn svg(plot: &Plot, size: Size, paper: Paper) -> String {
 
 /// A plot as an element of a page. `id` must be unique on it.
 pub(crate) fn on_page(plot: &Plot, id: String, room: Room) -> String {
-    let only_spans = plot.layers.iter().all(|layer| matches!(layer, Layer::Span { .. }));
+    let only_spans = plot
+        .layers
+        .iter()
+        .all(|layer| matches!(layer, Layer::Span { .. }));
     let height = match (only_spans, room) {
         (true, _) => 150.0,
         (false, Room::Wide) => 340.0,

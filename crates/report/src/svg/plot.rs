@@ -8,6 +8,7 @@ use super::spans::{self, Reason};
 use super::ticks::{self, Kind, Tick};
 use super::{Sheet, Words, measure};
 use crate::describe;
+use crate::words::sentence_case;
 use analysis::outcome::{Ink, Plot};
 
 /// Most reasons that the key under a plot explains.
@@ -28,13 +29,20 @@ pub(crate) fn draw(plot: &Plot, sheet: Sheet) -> String {
         let face = Face::new(1.4 * text, canvas.inks.text, Anchor::Start).bold();
         let room = width - 2.0 * margin;
         top += 1.4 * text;
-        canvas.text([margin, top], face, &measure::clip(&plot.title, face.size, room));
+        canvas.text(
+            [margin, top],
+            face,
+            &measure::clip(&plot.title, face.size, room),
+        );
         top += 0.7 * text;
     }
     let bottom = caption(&mut canvas, plot, &sheet);
 
     // Marks are counted for the height that is left; the labels of the marks give the left edge.
-    let counts = [((width / (7.0 * text)) as usize).clamp(3, 10), ((bottom - top) / 50.0) as usize];
+    let counts = [
+        ((width / (7.0 * text)) as usize).clamp(3, 10),
+        ((bottom - top) / 50.0) as usize,
+    ];
     let counts = [counts[0], counts[1].clamp(3, 7)];
     match Extent::of(plot, counts) {
         Some(extent) => body(&mut canvas, plot, &sheet, &extent, counts, [top, bottom]),
@@ -55,7 +63,12 @@ fn caption(canvas: &mut Canvas, plot: &Plot, sheet: &Sheet) -> f64 {
         return height - margin;
     }
     let size = 0.87 * sheet.text;
-    let lines = measure::wrap(&plot.caption, size, SAFE * (width - 2.0 * margin), 3);
+    let lines = measure::wrap(
+        &sentence_case(&plot.caption),
+        size,
+        SAFE * (width - 2.0 * margin),
+        3,
+    );
     let face = Face::new(size, canvas.inks.quiet, Anchor::Start);
     let first = height - margin - (lines.len() as f64 - 1.0) * 1.3 * size;
     for (index, line) in lines.iter().enumerate() {
@@ -86,18 +99,42 @@ fn body(
     top += if rows.is_empty() { 0.0 } else { 0.35 * text };
     top += 1.2 * text;
     let quiet = Face::new(text, canvas.inks.quiet, Anchor::Start);
-    canvas.text([margin, top], quiet, &measure::clip(&plot.y, text, width - 2.0 * margin));
-    top += if reasons.is_empty() { 1.2 * text } else { 1.9 * text };
+    canvas.text(
+        [margin, top],
+        quiet,
+        &measure::clip(&plot.y, text, width - 2.0 * margin),
+    );
+    top += if reasons.is_empty() {
+        1.2 * text
+    } else {
+        1.9 * text
+    };
 
     // Below: the key of the spans, the label of the horizontal axis, its marks.
     bottom = reasons_key(canvas, &reasons, sheet, bottom);
     let y_ticks = ticks::marks(extent.y, counts[1], extent.y_kind);
     let x_ticks = ticks::marks(extent.x, counts[0], extent.x_kind);
-    let widest = y_ticks.iter().map(|tick| measure::width(&tick.label, text)).fold(0.0, f64::max);
+    let widest = y_ticks
+        .iter()
+        .map(|tick| measure::width(&tick.label, text))
+        .fold(0.0, f64::max);
     let left = margin + widest + 0.7 * text;
-    let right = width - margin - if beside.width > 0.0 { beside.width } else { 0.8 * text };
-    let face = Face { anchor: Anchor::End, ..quiet };
-    canvas.text([right, bottom - 0.25 * text], face, &measure::clip(&plot.x, text, right - left));
+    let right = width
+        - margin
+        - if beside.width > 0.0 {
+            beside.width
+        } else {
+            0.8 * text
+        };
+    let face = Face {
+        anchor: Anchor::End,
+        ..quiet
+    };
+    canvas.text(
+        [right, bottom - 0.25 * text],
+        face,
+        &measure::clip(&plot.x, text, right - left),
+    );
     bottom -= 2.75 * text;
 
     let frame = Frame {
@@ -134,12 +171,15 @@ fn body(
 
 /// Names of lines, levels and bands go beside the plot if they fit there, all others in the key.
 fn share_out(names: Vec<Name>, sheet: &Sheet, height: f64) -> (Beside, Vec<Name>) {
-    let is_beside = |name: &Name| {
-        matches!(name.sample, Sample::Line | Sample::Band) && name.beside.is_some()
-    };
+    let is_beside =
+        |name: &Name| matches!(name.sample, Sample::Line | Sample::Band) && name.beside.is_some();
     let (near, key): (Vec<_>, Vec<_>) = names.iter().cloned().partition(is_beside);
     let beside = Beside::measure(&near, sheet.text, BESIDE * sheet.size[0]);
-    if beside.height(sheet.text) <= height { (beside, key) } else { (Beside::default(), names) }
+    if beside.height(sheet.text) <= height {
+        (beside, key)
+    } else {
+        (Beside::default(), names)
+    }
 }
 
 /// Writes what the letters over the hatching mean; the lower edge of the rest.
@@ -151,13 +191,20 @@ fn reasons_key(canvas: &mut Canvas, reasons: &[Reason], sheet: &Sheet, bottom: f
     let room = SAFE * (sheet.size[0] - 2.0 * sheet.margin());
     let mut words: Vec<String> = reasons.iter().take(MOST_REASONS).map(Reason::key).collect();
     if reasons.len() > MOST_REASONS {
-        words.push(format!("and {} further reasons", reasons.len() - MOST_REASONS));
+        words.push(format!(
+            "and {} further reasons",
+            reasons.len() - MOST_REASONS
+        ));
     }
     let lines = measure::wrap(&format!("Hatched: {}", words.join(" · ")), size, room, 4);
     let first = bottom - (lines.len() as f64 - 1.0) * 1.3 * size - 0.25 * size;
     let face = Face::new(size, canvas.inks.quiet, Anchor::Start);
     for (index, line) in lines.iter().enumerate() {
-        canvas.text([sheet.margin(), first + index as f64 * 1.3 * size], face, line);
+        canvas.text(
+            [sheet.margin(), first + index as f64 * 1.3 * size],
+            face,
+            line,
+        );
     }
     first - 1.4 * size
 }
@@ -181,14 +228,29 @@ fn grid(
     let zero_inside = extent.y[0] < 0.0 && extent.y[1] > 0.0;
     if zero_inside || extent.y_kind == Kind::Difference {
         let y = frame.at_y(0.0);
-        canvas.line([left, y], [right, y], Pen::new(inks.edge, 1.25 * frame.unit));
+        canvas.line(
+            [left, y],
+            [right, y],
+            Pen::new(inks.edge, 1.25 * frame.unit),
+        );
     }
-    canvas.line([left, bottom], [right, bottom], Pen::new(inks.edge, frame.unit));
-    let number = Face { anchor: Anchor::Middle, ..number };
+    canvas.line(
+        [left, bottom],
+        [right, bottom],
+        Pen::new(inks.edge, frame.unit),
+    );
+    let number = Face {
+        anchor: Anchor::Middle,
+        ..number
+    };
     let mut free_from = f64::MIN;
     for tick in x_ticks {
         let x = frame.at_x(tick.at);
-        canvas.line([x, bottom], [x, bottom + 0.3 * text], Pen::new(inks.edge, frame.unit));
+        canvas.line(
+            [x, bottom],
+            [x, bottom + 0.3 * text],
+            Pen::new(inks.edge, frame.unit),
+        );
         let half = measure::width(&tick.label, text) / 2.0;
         if x - half >= free_from {
             canvas.text([x, bottom + 1.35 * text], number, &tick.label);
@@ -203,7 +265,10 @@ fn hatching(canvas: &mut Canvas, frame: &Frame, reasons: &[Reason], text: f64) {
         return;
     }
     let (id, pitch) = (canvas.id.clone(), num(0.5 * text));
-    let turns = [("hatch", 45, canvas.inks.edge), ("beyond", -45, canvas.inks.alarm)];
+    let turns = [
+        ("hatch", 45, canvas.inks.edge),
+        ("beyond", -45, canvas.inks.alarm),
+    ];
     for (name, turn, color) in turns {
         canvas.raw(&format!(
             "<pattern id=\"{id}-{name}\" width=\"{pitch}\" height=\"{pitch}\" \
@@ -217,17 +282,29 @@ fn hatching(canvas: &mut Canvas, frame: &Frame, reasons: &[Reason], text: f64) {
     for reason in reasons {
         // What is beyond must be seen even where it lasted a moment only.
         let beyond = reason.ink == Ink::Beyond;
-        let (name, least) = if beyond { ("beyond", 2.0) } else { ("hatch", 1.0) };
+        let (name, least) = if beyond {
+            ("beyond", 2.0)
+        } else {
+            ("hatch", 1.0)
+        };
         for [from, to] in &reason.spans {
-            let from = frame.at_x(*from).clamp(left, (right - least * frame.unit).max(left));
-            let to = frame.at_x(*to).clamp(left, right).max(from + least * frame.unit);
+            let from = frame
+                .at_x(*from)
+                .clamp(left, (right - least * frame.unit).max(left));
+            let to = frame
+                .at_x(*to)
+                .clamp(left, right)
+                .max(from + least * frame.unit);
             if beyond {
                 for x in [from, to] {
                     let pen = Pen::new(canvas.inks.alarm, 1.25 * frame.unit);
                     canvas.line([x, top], [x, bottom], pen);
                 }
             }
-            canvas.rect([from, top, to - from, bottom - top], &format!("url(#{id}-{name})"));
+            canvas.rect(
+                [from, top, to - from, bottom - top],
+                &format!("url(#{id}-{name})"),
+            );
         }
     }
 }
@@ -240,7 +317,10 @@ fn letters(canvas: &mut Canvas, frame: &Frame, reasons: &[Reason], size: f64) {
         .flat_map(|reason| {
             reason.spans.iter().map(move |[from, to]| {
                 let (from, to) = (frame.at_x(*from), frame.at_x(*to));
-                (0.5 * (from.clamp(left, right) + to.clamp(left, right)), reason)
+                (
+                    0.5 * (from.clamp(left, right) + to.clamp(left, right)),
+                    reason,
+                )
             })
         })
         .collect();
@@ -251,8 +331,16 @@ fn letters(canvas: &mut Canvas, frame: &Frame, reasons: &[Reason], size: f64) {
         if x - half < free_from {
             continue;
         }
-        let ink = if reason.ink == Ink::Beyond { canvas.inks.alarm } else { canvas.inks.quiet };
-        canvas.text([x, top - 0.4 * size], Face::new(size, ink, Anchor::Middle), &reason.letter);
+        let ink = if reason.ink == Ink::Beyond {
+            canvas.inks.alarm
+        } else {
+            canvas.inks.quiet
+        };
+        canvas.text(
+            [x, top - 0.4 * size],
+            Face::new(size, ink, Anchor::Middle),
+            &reason.letter,
+        );
         free_from = x + half + 0.3 * size;
     }
 }
@@ -260,8 +348,8 @@ fn letters(canvas: &mut Canvas, frame: &Frame, reasons: &[Reason], size: f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use analysis::outcome::Layer;
     use crate::svg::{Paper, Size, svg};
+    use analysis::outcome::Layer;
 
     pub(crate) fn sample() -> Plot {
         Plot {
@@ -276,11 +364,20 @@ mod tests {
                     from: 0.0,
                     to: 0.5,
                 },
-                Layer::Band { ink: Ink::Tolerance, label: "claimed".into(), low: -2.0, high: 2.0 },
+                Layer::Band {
+                    ink: Ink::Tolerance,
+                    label: "claimed".into(),
+                    low: -2.0,
+                    high: 2.0,
+                },
                 Layer::Line {
                     ink: Ink::UnderTest,
                     label: "device".into(),
-                    runs: vec![(0..20_000).map(|i| [f64::from(i) / 600.0, f64::from(i % 7)]).collect()],
+                    runs: vec![
+                        (0..20_000)
+                            .map(|i| [f64::from(i) / 600.0, f64::from(i % 7)])
+                            .collect(),
+                    ],
                 },
                 Layer::Points {
                     ink: Ink::SecondReference,
@@ -292,7 +389,11 @@ mod tests {
                     label: "beyond".into(),
                     intervals: vec![[3.0, 1.0, 4.0, 90.0]],
                 },
-                Layer::Level { ink: Ink::Target, label: "target".into(), at: 1.0 },
+                Layer::Level {
+                    ink: Ink::Target,
+                    label: "target".into(),
+                    at: 1.0,
+                },
             ],
             caption: "n = 3".into(),
         }
@@ -306,14 +407,31 @@ mod tests {
 
     #[test]
     fn every_kind_of_layer_is_well_formed_on_every_paper_and_size() {
-        for paper in [Paper::Light, Paper::Dark, Paper::Transparent, Paper::TransparentDark] {
-            for size in [Size::HD, Size::UHD, Size { width: 300, height: 900 }] {
+        for paper in [
+            Paper::Light,
+            Paper::Dark,
+            Paper::Transparent,
+            Paper::TransparentDark,
+        ] {
+            for size in [
+                Size::HD,
+                Size::UHD,
+                Size {
+                    width: 300,
+                    height: 900,
+                },
+            ] {
                 let text = svg(&sample(), size, paper);
                 let document = roxmltree::Document::parse(&text).unwrap();
                 let root = document.root_element();
-                assert_eq!(root.attribute("width"), Some(size.width.to_string().as_str()));
+                assert_eq!(
+                    root.attribute("width"),
+                    Some(size.width.to_string().as_str())
+                );
                 let child = |name: &str| {
-                    root.children().find(|node| node.has_tag_name(name)).and_then(|n| n.text())
+                    root.children()
+                        .find(|node| node.has_tag_name(name))
+                        .and_then(|n| n.text())
                 };
                 assert_eq!(child("title"), Some("A <sample> & more"));
                 assert!(child("desc").is_some_and(|desc| desc.contains("settling")));
@@ -334,7 +452,10 @@ mod tests {
 
     #[test]
     fn a_plot_without_values_says_so() {
-        let plot = Plot { layers: Vec::new(), ..sample() };
+        let plot = Plot {
+            layers: Vec::new(),
+            ..sample()
+        };
         assert!(svg(&plot, Size::HD, Paper::Dark).contains("no value was measured"));
     }
 }

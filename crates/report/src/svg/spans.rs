@@ -33,12 +33,23 @@ impl Reason {
 pub(crate) fn reasons(plot: &Plot) -> Vec<Reason> {
     let mut reasons: Vec<Reason> = Vec::new();
     for layer in &plot.layers {
-        let Layer::Span { ink, label, from, to } = layer else { continue };
+        let Layer::Span {
+            ink,
+            label,
+            from,
+            to,
+        } = layer
+        else {
+            continue;
+        };
         if !from.is_finite() || !to.is_finite() {
             continue;
         }
         let span = [from.min(*to), from.max(*to)];
-        match reasons.iter_mut().find(|known| known.ink == *ink && same(&known.words, label)) {
+        match reasons
+            .iter_mut()
+            .find(|known| known.ink == *ink && same(&known.words, label))
+        {
             Some(known) => known.spans.push(span),
             None => reasons.push(Reason {
                 letter: letter(reasons.len()),
@@ -54,7 +65,9 @@ pub(crate) fn reasons(plot: &Plot) -> Vec<Reason> {
 /// Whether two reasons are the same but for their figures.
 pub(crate) fn same(a: &str, b: &str) -> bool {
     let words = |text: &str| -> String {
-        text.chars().filter(|c| !c.is_ascii_digit() && !matches!(c, '.' | '−' | '-' | '+')).collect()
+        text.chars()
+            .filter(|c| !c.is_ascii_digit() && !matches!(c, '.' | '−' | '-' | '+'))
+            .collect()
     };
     a == b || words(a) == words(b)
 }
@@ -85,7 +98,11 @@ mod tests {
             title: String::new(),
             x: String::new(),
             y: String::new(),
-            layers: vec![span("varies by 3.1 %", 0.0), span("settling", 2.0), span("varies by 12 %", 4.0)],
+            layers: vec![
+                span("varies by 3.1 %", 0.0),
+                span("settling", 2.0),
+                span("varies by 12 %", 4.0),
+            ],
             caption: String::new(),
         };
         let found = reasons(&plot);

@@ -16,7 +16,10 @@ pub(crate) fn thin(run: &[[f64; 2]], [low, high]: [f64; 2], columns: usize) -> V
     let mut from = 0;
     while from < run.len() {
         let now = column(run[from][0]);
-        let length = run[from..].iter().take_while(|point| column(point[0]) == now).count();
+        let length = run[from..]
+            .iter()
+            .take_while(|point| column(point[0]) == now)
+            .count();
         let here = &run[from..from + length.max(1)];
         let by_height = |a: &(usize, &[f64; 2]), b: &(usize, &[f64; 2])| a.1[1].total_cmp(&b.1[1]);
         let at = |found: Option<(usize, &[f64; 2])>| found.map_or(0, |(index, _)| index);

@@ -40,7 +40,12 @@ impl Kind {
         let begins = |words: &[&str]| words.iter().any(|word| lower.starts_with(word));
         if lower.contains("(logarithmic)") {
             Self::Logarithmic
-        } else if begins(&["device − reference", "device minus reference", "difference", "error"]) {
+        } else if begins(&[
+            "device − reference",
+            "device minus reference",
+            "difference",
+            "error",
+        ]) {
             Self::Difference
         } else if begins(&["time"]) && lower.contains(", min") {
             Self::Time
@@ -87,7 +92,11 @@ fn step(low: f64, high: f64, most: usize, kind: Kind) -> f64 {
         return step;
     }
     let step = round_step(raw);
-    if kind == Kind::Ordinal { step.max(1.0) } else { step }
+    if kind == Kind::Ordinal {
+        step.max(1.0)
+    } else {
+        step
+    }
 }
 
 /// A range that holds `low..high` and ends on marks. `most` is about the number of marks.
@@ -118,14 +127,20 @@ pub(crate) fn range([low, high]: [f64; 2], most: usize, kind: Kind) -> [f64; 2] 
         // Time ends when the recording ends, not on the next mark.
         return [low, high];
     }
-    [(low / step + 1e-9).floor() * step, (high / step - 1e-9).ceil() * step]
+    [
+        (low / step + 1e-9).floor() * step,
+        (high / step - 1e-9).ceil() * step,
+    ]
 }
 
 /// The steps of 1, 2, 5 × 10ⁿ below and above a positive number, or that number itself.
 fn ladder(value: f64) -> (f64, f64) {
     let magnitude = 10f64.powf(value.log10().floor());
     let steps = [1.0, 2.0, 5.0, 10.0].map(|step| step * magnitude);
-    let below = steps.into_iter().rev().find(|step| *step <= value * 1.000_001);
+    let below = steps
+        .into_iter()
+        .rev()
+        .find(|step| *step <= value * 1.000_001);
     let above = steps.into_iter().find(|step| *step >= value * 0.999_999);
     (below.unwrap_or(value), above.unwrap_or(value))
 }
@@ -136,13 +151,20 @@ fn logarithmic([low, high]: [f64; 2], most: usize) -> Vec<Tick> {
         return Vec::new();
     }
     let decades = (high / low).log10();
-    let steps: &[f64] = if 3.0 * decades <= most as f64 + 2.0 { &[1.0, 2.0, 5.0] } else { &[1.0] };
+    let steps: &[f64] = if 3.0 * decades <= most as f64 + 2.0 {
+        &[1.0, 2.0, 5.0]
+    } else {
+        &[1.0]
+    };
     let first = low.log10().floor() as i32;
     let last = high.log10().ceil() as i32;
     (first..=last.min(first + 40))
         .flat_map(|decade| steps.iter().map(move |step| step * 10f64.powi(decade)))
         .filter(|at| *at >= low * 0.999_999 && *at <= high * 1.000_001)
-        .map(|at| Tick { at, label: words::decimals(at, places(at)) })
+        .map(|at| Tick {
+            at,
+            label: words::decimals(at, places(at)),
+        })
         .collect()
 }
 
@@ -157,7 +179,11 @@ pub(crate) fn marks([low, high]: [f64; 2], most: usize, kind: Kind) -> Vec<Tick>
     let places = places(step);
     let first = (low / step - 1e-9).ceil();
     let span = (high / step + 1e-9).floor() - first + 1.0;
-    let count = if span.is_finite() { span.clamp(0.0, 60.0) as usize } else { 0 };
+    let count = if span.is_finite() {
+        span.clamp(0.0, 60.0) as usize
+    } else {
+        0
+    };
     (0..count)
         .map(|i| (first + i as f64) * step)
         .map(|at| Tick {
@@ -186,18 +212,39 @@ mod tests {
     use super::*;
 
     fn labels(range: [f64; 2], most: usize, kind: Kind) -> Vec<String> {
-        marks(range, most, kind).into_iter().map(|tick| tick.label).collect()
+        marks(range, most, kind)
+            .into_iter()
+            .map(|tick| tick.label)
+            .collect()
     }
 
     #[test]
     fn marks_stand_on_round_numbers() {
-        assert_eq!(labels([0.0, 250.0], 5, Kind::Plain), ["0", "50", "100", "150", "200", "250"]);
-        assert_eq!(labels([-5.0, 5.0], 5, Kind::Difference), ["−4", "−2", "0", "+2", "+4"]);
-        assert_eq!(labels([0.0, 1.0], 5, Kind::Share), ["0.0", "0.2", "0.4", "0.6", "0.8", "1.0"]);
-        assert_eq!(labels([0.5, 10.0], 6, Kind::Logarithmic), ["0.5", "1", "2", "5", "10"]);
-        assert_eq!(labels([0.01, 1000.0], 6, Kind::Logarithmic), ["0.01", "0.1", "1", "10", "100", "1000"]);
+        assert_eq!(
+            labels([0.0, 250.0], 5, Kind::Plain),
+            ["0", "50", "100", "150", "200", "250"]
+        );
+        assert_eq!(
+            labels([-5.0, 5.0], 5, Kind::Difference),
+            ["−4", "−2", "0", "+2", "+4"]
+        );
+        assert_eq!(
+            labels([0.0, 1.0], 5, Kind::Share),
+            ["0.0", "0.2", "0.4", "0.6", "0.8", "1.0"]
+        );
+        assert_eq!(
+            labels([0.5, 10.0], 6, Kind::Logarithmic),
+            ["0.5", "1", "2", "5", "10"]
+        );
+        assert_eq!(
+            labels([0.01, 1000.0], 6, Kind::Logarithmic),
+            ["0.01", "0.1", "1", "10", "100", "1000"]
+        );
         assert_eq!(labels([0.5, 3.5], 8, Kind::Ordinal), ["1", "2", "3"]);
-        assert_eq!(labels([0.0, 61.0], 6, Kind::Time), ["0", "15", "30", "45", "60"]);
+        assert_eq!(
+            labels([0.0, 61.0], 6, Kind::Time),
+            ["0", "15", "30", "45", "60"]
+        );
     }
 
     #[test]
@@ -209,7 +256,12 @@ mod tests {
 
     #[test]
     fn odd_ranges_give_few_marks_and_no_panic() {
-        for bad in [[5.0, 5.0], [f64::NAN, 5.0], [0.0, f64::INFINITY], [-f64::MAX, f64::MAX]] {
+        for bad in [
+            [5.0, 5.0],
+            [f64::NAN, 5.0],
+            [0.0, f64::INFINITY],
+            [-f64::MAX, f64::MAX],
+        ] {
             for kind in [Kind::Plain, Kind::Logarithmic, Kind::Time, Kind::Ordinal] {
                 assert!(marks(bad, 5, kind).len() <= 130);
             }

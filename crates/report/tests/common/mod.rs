@@ -43,7 +43,11 @@ pub struct Device {
 
 impl Default for Device {
     fn default() -> Self {
-        Self { scale_pct: 1.2, offset_w: 1.5, lag_s: 1.4 }
+        Self {
+            scale_pct: 1.2,
+            offset_w: 1.5,
+            lag_s: 1.4,
+        }
     }
 }
 
@@ -57,14 +61,20 @@ pub struct Names<'a> {
 
 impl Default for Names<'_> {
     fn default() -> Self {
-        Self { device: "Trainer K", reference: "Pedals A", second: "Crank B" }
+        Self {
+            device: "Trainer K",
+            reference: "Pedals A",
+            second: "Crank B",
+        }
     }
 }
 
 /// Target, cadence, speed and length of every step: a sweep up and down, cadences, speeds, steps.
 fn script() -> Vec<(Feeds, f64, f64, f64, f64)> {
     let mut steps = vec![(Feeds::Nothing, 140.0, 90.0, 33.0, 240.0)];
-    for level in [100.0, 150.0, 200.0, 250.0, 300.0, 250.0, 200.0, 150.0, 100.0] {
+    for level in [
+        100.0, 150.0, 200.0, 250.0, 300.0, 250.0, 200.0, 150.0, 100.0,
+    ] {
         steps.push((Feeds::Steady, level, 90.0, 33.0, 170.0));
     }
     for cadence in [65.0, 80.0, 105.0] {
@@ -151,8 +161,20 @@ pub fn evidence(device: Device, names: Names<'_>) -> Evidence {
         let shown =
             hub * (1.0 + device.scale_pct / 100.0) + device.offset_w + slow + 1.5 * noise.normal();
         let jitter = 0.02 * noise.uniform();
-        push(&mut reference, t + jitter, (crank + 1.2 * noise.normal()).round(), cadence, None);
-        push(&mut second, t + 0.3, (1.004 * crank + 1.6 * noise.normal()).round(), cadence, None);
+        push(
+            &mut reference,
+            t + jitter,
+            (crank + 1.2 * noise.normal()).round(),
+            cadence,
+            None,
+        );
+        push(
+            &mut second,
+            t + 0.3,
+            (1.004 * crank + 1.6 * noise.normal()).round(),
+            cadence,
+            None,
+        );
         let lost = (900.0..909.0).contains(&t) || (1500.0..1504.0).contains(&t);
         let zero = (1210.0..1215.0).contains(&t);
         if !lost {
@@ -161,7 +183,10 @@ pub fn evidence(device: Device, names: Names<'_>) -> Evidence {
         }
     }
     for (at, torque_nm) in [(1.0, 0.02), (end - 2.0, 0.09)] {
-        reference.zero_offsets.push(ZeroOffset { at: secs(at), torque_nm });
+        reference.zero_offsets.push(ZeroOffset {
+            at: secs(at),
+            torque_nm,
+        });
     }
     evidence.invalid.push(InvalidSpan {
         from: secs(1000.0),
@@ -176,7 +201,10 @@ pub fn evidence(device: Device, names: Names<'_>) -> Evidence {
 fn push(stream: &mut Stream, t: f64, power: f64, cadence: f64, speed: Option<f64>) {
     let at = secs(t);
     stream.power_w.push(at, power).expect("times increase");
-    stream.cadence_rpm.push(at, cadence).expect("times increase");
+    stream
+        .cadence_rpm
+        .push(at, cadence)
+        .expect("times increase");
     if let Some(speed) = speed {
         stream.speed_kmh.push(at, speed).expect("times increase");
     }
@@ -224,7 +252,10 @@ pub fn facts(names: Names<'_>) -> SessionFacts {
             session: "7f3a9c0d51e24b88".into(),
             program: "prony 0.1.0".into(),
             started: chrono_date(),
-            script: Some(Document::new("level-sweep", "(title: \"Level sweep\", steps: [])")),
+            script: Some(Document::new(
+                "level-sweep",
+                "(title: \"Level sweep\", steps: [])",
+            )),
             claims: Some(Document::new("claims", "(claims: [])")),
             decision_rule: Some(Document::new("rule", "(shown_at: 0.95)")),
             bike: Some("steel road bike, 50/34, 11–28, chain cleaned and waxed, 50 × 17".into()),
