@@ -137,7 +137,8 @@ impl Desk {
         self.hands = match ui.memory(|memory| memory.focused()) {
             None => Hands::Free,
             Some(id) if self.shelf.search_field() == Some(id) => Hands::Typing,
-            Some(_) => Hands::OnControl,
+            Some(_) if inputs.model.is_some() => Hands::OnControl,
+            Some(_) => Hands::OnIdleControl,
         };
     }
 
@@ -174,10 +175,17 @@ impl Desk {
         let opened = inputs.opened.map(|opened| opened.id);
         if opened != self.seen_opened {
             self.seen_opened = opened;
-            if opened.is_some() && inputs.model.is_none() {
+            if opened.is_some() && !self.is_watching(inputs.model) {
                 self.go(Place::Findings);
             }
         }
+    }
+
+    /// Whether a ride is under way, or has just ended before the eyes of whoever watched it.
+    fn is_watching(&self, model: Option<&Model>) -> bool {
+        model.is_some_and(|model| {
+            self.place == Place::Run || !matches!(model.phase, Phase::Ended { .. })
+        })
     }
 
     fn act(&mut self, ctx: &Context, deed: Deed, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
@@ -227,6 +235,8 @@ impl Desk {
         self.ending = Ending::No;
         if model.is_some() {
             out.push(Request::Bench(Command::Release));
+        } else if self.open == Open::Nothing {
+            self.findings.close_lens();
         } else {
             self.open = Open::Nothing;
         }

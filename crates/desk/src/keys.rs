@@ -161,6 +161,8 @@ pub enum Hands {
     Free,
     /// A control was reached with the tabulator: Enter and the arrows are its own.
     OnControl,
+    /// As [`Hands::OnControl`], and nothing is connected: the space bar is the control's, too.
+    OnIdleControl,
     /// A field is typed into: letters, digits and the space are its own.
     Typing,
 }
@@ -210,12 +212,17 @@ fn is_ours(binding: &Binding, hands: Hands) -> bool {
     if binding.deed == Deed::Release {
         return true;
     }
+    let moves = [
+        Key::Enter,
+        Key::ArrowLeft,
+        Key::ArrowRight,
+        Key::ArrowUp,
+        Key::ArrowDown,
+    ];
     match hands {
         Hands::Free => true,
-        Hands::OnControl => !matches!(
-            binding.key,
-            Key::Enter | Key::ArrowLeft | Key::ArrowRight | Key::ArrowUp | Key::ArrowDown
-        ),
+        Hands::OnControl => !moves.contains(&binding.key),
+        Hands::OnIdleControl => !moves.contains(&binding.key) && binding.key != Key::Space,
         Hands::Typing => binding.with.command || binding.key == Key::F1,
     }
 }

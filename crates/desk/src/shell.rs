@@ -179,7 +179,7 @@ fn controls(
         {
             desk.go(Place::Findings);
         }
-        if control::big_button(ui, "Let go of the bench", "", Voice::Plain).clicked() {
+        if control::big_button(ui, "Let the bench go", "", Voice::Plain).clicked() {
             out.push(Request::CloseSession);
         }
         return;

@@ -56,9 +56,8 @@ fn a_newcomer_reaches_a_verdict_in_four_actions() {
     let evidence = sample::findings::evidence(1.035);
     play.state_mut().opened = Some((1, sample::findings::findings(&evidence), evidence));
     play.run();
-    // The word stands on the rail, too; the control above the charts is the one with the key.
-    let wished = press(&mut play, Key::Enter);
-    seen.note("press Enter", &wished, &play);
+    let wished = click(&mut play, "See the findings");
+    seen.note("click findings", &wished, &play);
 
     assert_eq!(
         seen.0,
@@ -67,7 +66,7 @@ fn a_newcomer_reaches_a_verdict_in_four_actions() {
              pace: RealTime }] @ Script",
             "click read → [Bench(AcceptCautions)] @ Run",
             "click start → [Bench(Start)] @ Run",
-            "press Enter → [] @ Findings",
+            "click findings → [] @ Findings",
         ]
     );
     assert!(shows(&play, "Shown beyond"));
@@ -185,7 +184,8 @@ fn findings_lead_to_the_raw_traces() {
     click(&mut play, "Recording");
     click(&mut play, "16:50, missing packets, 9.0, 2.27");
     assert!(shows(&play, "Raw traces · missing packets"));
-    click(&mut play, "Close");
+    press(&mut play, Key::Escape);
+    assert!(!shows(&play, "Raw traces"));
 
     click(&mut play, "Examinations");
     let not_tested = play.state().opened.as_ref().unwrap().1.not_tested.len();
@@ -252,4 +252,76 @@ fn long_work_can_be_cancelled() {
         "nothing starts while work is going on"
     );
     assert_eq!(click(&mut play, "Cancel"), [Request::CancelWork]);
+}
+
+#[test]
+fn after_a_ride_the_next_one_is_one_step_away() {
+    let mut play = usual(Stage {
+        model: Some(ended()),
+        scripts: sample::scripts(),
+        rigs: sample::rigs(),
+        shelf: sample::shelf(3),
+        ..Stage::default()
+    });
+    play.run();
+    press(&mut play, Key::Num2);
+    assert!(play.query_by_label("Ride on the simulated bench").is_none());
+    assert_eq!(
+        click(&mut play, "Let the bench go"),
+        [Request::CloseSession]
+    );
+    play.state_mut().model = None;
+    play.run();
+    assert!(play.query_by_label("Ride on the simulated bench").is_some());
+}
+
+#[test]
+fn an_opened_session_is_shown_unless_somebody_rides() {
+    let evidence = sample::findings::evidence(1.0);
+    let findings = sample::findings::findings(&evidence);
+    for (model, expected) in [
+        (None, Place::Findings),
+        (Some(ended()), Place::Findings),
+        (Some(sample::riding(600)), Place::Shelf),
+    ] {
+        let mut play = usual(Stage {
+            model,
+            shelf: sample::shelf(3),
+            ..Stage::default()
+        });
+        play.run();
+        press(&mut play, Key::Num5);
+        play.state_mut().opened = Some((7, findings.clone(), evidence.clone()));
+        play.run();
+        assert_eq!(place(&play), expected);
+    }
+}
+
+#[test]
+fn a_control_reached_by_the_tabulator_is_worked_by_the_keyboard() {
+    let mut play = usual(Stage {
+        scripts: sample::scripts(),
+        rigs: sample::rigs(),
+        ..Stage::default()
+    });
+    play.run();
+    play.get_by_label("Warm-up hour").focus();
+    play.run();
+    play.key_press(Key::Space);
+    play.run();
+    let state = |play: &Play, name: &str| {
+        use egui::accesskit::Role;
+        use egui_kittest::kittest::NodeT;
+        play.get_by_role_and_label(Role::RadioButton, name)
+            .accesskit_node()
+            .toggled()
+    };
+    assert_eq!(
+        state(&play, "Warm-up hour"),
+        Some(egui::accesskit::Toggled::True)
+    );
+    assert_eq!(
+        state(&play, "First look"),
+        Some(egui::accesskit::Toggled::False)
+    );
 }

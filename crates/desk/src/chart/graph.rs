@@ -5,7 +5,8 @@ use super::ticks::Tick;
 use crate::theme::{self, tokens};
 use egui::{Align2, Color32, Painter, Pos2, Rect, Response, Sense, Stroke, Ui, UiBuilder, vec2};
 use egui_plot::{
-    FilledArea, HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, PlotTransform, PlotUi, VLine,
+    FilledArea, HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, PlotTransform, PlotUi, Points,
+    VLine,
 };
 
 /// Room for the numbers at the left, points.
@@ -182,6 +183,12 @@ fn labels(ui: &Ui, graph: &Graph<'_>, drawn: &Drawn, outer: Rect) {
 /// A line through unbroken runs of points.
 pub fn add_runs(plot: &mut PlotUi<'_>, runs: Vec<Vec<[f64; 2]>>, stroke: Stroke, dash: Dash) {
     for run in runs {
+        // A value that stands alone would be a line without length.
+        if run.len() == 1 {
+            let point = Points::new("", run).radius(1.5).color(stroke.color);
+            plot.points(point.allow_hover(false));
+            continue;
+        }
         // Our points are already one pair for each pixel column. The library's own thinning would
         // fill the steps of held values.
         let points = PlotPoints::from(run);
@@ -210,6 +217,10 @@ pub enum Dash {
 
 /// A band between two lines.
 pub fn add_band(plot: &mut PlotUi<'_>, run: &[[f64; 3]], fill: Color32) {
+    if let [[x, low, high]] = run {
+        let upright = vec![vec![[*x, *low], [*x, *high]]];
+        return add_runs(plot, upright, Stroke::new(2.0, fill), Dash::Solid);
+    }
     let column = |index: usize| run.iter().map(|point| point[index]).collect::<Vec<_>>();
     let area = FilledArea::new("", &column(0), &column(1), &column(2));
     plot.add(area.fill_color(fill).allow_hover(false));

@@ -6,7 +6,7 @@ use crate::parts::table::{self, Width};
 use crate::parts::{self, Chosen, Voice, control, words};
 use crate::request::{Pace, Request};
 use crate::theme::{self, tokens};
-use bench::model::PlannedStepView;
+use bench::model::{Phase, PlannedStepView};
 use egui::{Frame, Margin, Panel, ScrollArea, Sense, Ui};
 
 /// What is chosen. Without a choice the first of each list counts.
@@ -236,11 +236,18 @@ fn start_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<R
     } else {
         "Ride on this bench"
     };
-    if inputs.model.is_some() {
-        parts::quiet(
-            ui,
-            "A session is open. End it under Run before the next one.",
-        );
+    if let Some(model) = inputs.model {
+        if matches!(model.phase, Phase::Ended { .. }) {
+            parts::quiet(
+                ui,
+                "The last session is over. Let the bench go, below, to ride again.",
+            );
+        } else {
+            parts::quiet(
+                ui,
+                "A session is open. End it under Run before the next one.",
+            );
+        }
     } else if inputs.busy.is_some() {
         parts::quiet(ui, "One moment: other work is not finished yet.");
     } else if state

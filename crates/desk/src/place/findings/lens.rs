@@ -37,6 +37,11 @@ impl Default for State {
 }
 
 impl State {
+    /// Closes the lens.
+    pub(crate) fn close(&mut self) {
+        self.target = None;
+    }
+
     /// Opens the lens at a place.
     pub(crate) fn show(&mut self, title: &str, from: Timestamp, to: Timestamp) {
         self.axis.jump(from, to);
@@ -104,7 +109,7 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
                     parts::quiet_line(ui, &alignments(opened.findings));
                 });
                 ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
-                    close = parts::button(ui, "Close", "", Voice::Plain).clicked();
+                    close = parts::button(ui, "Close", "Esc", Voice::Plain).clicked();
                 });
             });
             let marked = Marked {

@@ -22,6 +22,13 @@ pub(crate) struct State {
     lens: lens::State,
 }
 
+impl State {
+    /// Closes the raw traces.
+    pub(crate) fn close_lens(&mut self) {
+        self.lens.close();
+    }
+}
+
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 enum Page {
     /// Verdict, claims, cells, budget.

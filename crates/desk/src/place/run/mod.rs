@@ -282,11 +282,11 @@ fn call(
             };
             band(ui, &words, |ui| {
                 if inputs.opened.is_some() {
-                    if parts::button(ui, "Findings", "Enter", Voice::Primary).clicked() {
+                    if parts::button(ui, "See the findings", "Enter", Voice::Primary).clicked() {
                         *place = Place::Findings;
                     }
                 } else {
-                    parts::quiet(ui, "The findings are being computed.");
+                    parts::quiet(ui, "The findings come when they are computed.");
                 }
             });
         }
