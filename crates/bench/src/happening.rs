@@ -45,6 +45,11 @@ pub enum Happening {
         /// What the recorder said.
         words: String,
     },
+    /// Input: something is the matter with the instruments.
+    Trouble {
+        /// In words, with the remedy.
+        words: String,
+    },
     /// Input: the program did not get to run for a while.
     Stalled,
     /// Bytes were written to an instrument.
@@ -168,6 +173,7 @@ impl Happening {
                 | Self::Link { .. }
                 | Self::WriteReply { .. }
                 | Self::RecordingFailed { .. }
+                | Self::Trouble { .. }
                 | Self::Stalled
         )
     }

@@ -37,6 +37,11 @@ pub enum Input {
         /// What the recorder said.
         words: String,
     },
+    /// Something is the matter with the instruments that the operator has to know.
+    Trouble {
+        /// In words, with the remedy.
+        words: String,
+    },
     /// The program did not get to run for a while, so that targets would arrive bunched.
     Stalled,
     /// Nothing; time has passed.
@@ -66,6 +71,7 @@ impl Input {
                 error: result.as_ref().err().map(ToString::to_string),
             },
             Self::RecordingFailed { words } => Happening::RecordingFailed { words: words.clone() },
+            Self::Trouble { words } => Happening::Trouble { words: words.clone() },
             Self::Stalled => Happening::Stalled,
         })
     }
@@ -93,6 +99,7 @@ impl Input {
                 },
             },
             Happening::RecordingFailed { words } => Self::RecordingFailed { words: words.clone() },
+            Happening::Trouble { words } => Self::Trouble { words: words.clone() },
             Happening::Stalled => Self::Stalled,
             _ => return None,
         })

@@ -202,6 +202,7 @@ impl Bench {
         let now = self.now;
         match input {
             Input::Tick => {}
+            Input::Trouble { words } => self.notice(now, words),
             Input::Stalled => {
                 self.notice(now, "the program was held up for more than two seconds");
                 self.fault(Fault::BenchStalled);

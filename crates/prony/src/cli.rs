@@ -29,6 +29,8 @@ pub enum Command {
         /// The session file
         session: PathBuf,
     },
+    /// List the devices in range: services, signal, age
+    Devices(DevicesArguments),
     /// Check the program against sessions whose truth is known
     Selftest(SelftestArguments),
 }
@@ -40,8 +42,11 @@ pub struct RunArguments {
     #[arg(long)]
     pub script: Option<String>,
     /// Simulated bench: a rig file, or a built-in name (honest, workshop, single, echo, one-sided)
-    #[arg(long)]
-    pub rig: String,
+    #[arg(long, required_unless_present = "bench", conflicts_with = "bench")]
+    pub rig: Option<String>,
+    /// Real instruments: a bench file (RON) with devices and roles
+    #[arg(long, conflicts_with_all = ["fast", "ride"])]
+    pub bench: Option<PathBuf>,
     /// Rehearse on a virtual clock, as fast as the machine can
     #[arg(long)]
     pub fast: bool,
@@ -73,6 +78,17 @@ pub struct AssessArguments {
     /// Write a report (HTML) to this file
     #[arg(long)]
     pub report: Option<PathBuf>,
+}
+
+/// Arguments of `devices`.
+#[derive(Args, Debug)]
+pub struct DevicesArguments {
+    /// How long to listen, seconds
+    #[arg(long, default_value_t = 8)]
+    pub seconds: u32,
+    /// Write the list as JSON to this file, `-` for stdout
+    #[arg(long)]
+    pub json: Option<PathBuf>,
 }
 
 /// Arguments of `selftest`.

@@ -69,11 +69,11 @@ impl<I: Instruments> Engine<I> {
     }
 
     /// Runs to the end of the session, seals the file and gives back the bench with everything it
-    /// learned.
+    /// learned, and the instruments.
     ///
     /// # Errors
     /// If the recording failed; the brake is released before this returns.
-    pub fn run(mut self, audience: &mut dyn Audience) -> Result<Bench> {
+    pub fn run(mut self, audience: &mut dyn Audience) -> Result<(Bench, I)> {
         let mut published = crate::clock::instant_now();
         let mut farewell = None;
         loop {
@@ -87,6 +87,9 @@ impl<I: Instruments> Engine<I> {
                 self.take(news);
             }
             self.hand_in(now, Input::Tick);
+            for words in self.instruments.troubles() {
+                self.hand_in(now, Input::Trouble { words });
+            }
             if let Some(command) = audience.answer(&self.bench) {
                 self.hand_in(now, Input::Command(command));
             }
@@ -106,7 +109,7 @@ impl<I: Instruments> Engine<I> {
         if let Some(recording) = self.recording.take() {
             recording.finish()?;
         }
-        Ok(self.bench)
+        Ok((self.bench, self.instruments))
     }
 
     /// Waits for a command, or until something is due.
@@ -119,7 +122,7 @@ impl<I: Instruments> Engine<I> {
         if self.clock.is_virtual() {
             return self.commands.try_recv().ok();
         }
-        match self.commands.recv_timeout(wait.min(LOOK_EVERY)) {
+        match self.instruments.wait(&self.commands, wait.min(LOOK_EVERY)) {
             Ok(command) => Some(command),
             Err(RecvTimeoutError::Timeout) => None,
             // Whoever gave commands is gone: a closed window must not leave the brake loaded.

@@ -1,6 +1,9 @@
 //! What the engine needs from whatever stands on the bench: real radios, the simulated bench, or
 //! a recorded session.
 
+use bench::Command;
+use crossbeam_channel::{Receiver, RecvTimeoutError};
+use std::time::Duration;
 use units::{AttError, Packet, SourceId, Timestamp, Write};
 
 /// Something that happened at the instruments.
@@ -52,6 +55,23 @@ pub trait Instruments {
 
     /// Sends a write. The answer comes as [`News::WriteReply`].
     fn write(&mut self, now: Timestamp, write: Write);
+
+    /// Waits for a command, for news, or for `at_most`, whichever comes first.
+    ///
+    /// # Errors
+    /// `Timeout` if no command came; `Disconnected` if nobody can give commands any more.
+    fn wait(
+        &mut self,
+        commands: &Receiver<Command>,
+        at_most: Duration,
+    ) -> Result<Command, RecvTimeoutError> {
+        commands.recv_timeout(at_most)
+    }
+
+    /// What the person at the bench has to know about the instruments, since the last call.
+    fn troubles(&mut self) -> Vec<String> {
+        Vec::new()
+    }
 
     /// Tells a simulated rider what the prompts tell a human one. Others ignore it.
     fn cue(&mut self, _now: Timestamp, _cue: &protocol::Cue) {}

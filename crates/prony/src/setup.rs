@@ -1,6 +1,7 @@
 //! From a choice of script and instruments to everything a session needs: what goes into the file
 //! before the first sample, and the bench that will be ridden on.
 
+use crate::bench_file::BenchFile;
 use crate::clock::wall_now;
 use anyhow::{Context, Result};
 use bench::model::InstrumentRole;
@@ -72,19 +73,7 @@ pub fn on_rig(
         settings,
         sources,
     };
-    let infos = plan
-        .sources
-        .iter()
-        .map(|source| SourceInfo {
-            id: source.id,
-            name: source.name.clone(),
-            role: source.role.name().to_owned(),
-            place: place_name(source.place).to_owned(),
-            identity: identity(&of(source.id)),
-            calibration: serde_json::Value::Null,
-            simulated: true,
-        })
-        .collect();
+    let infos = source_infos(&plan.sources, of, Origin::Simulated);
     let about = About {
         rig: Some(rig_text.to_owned()),
         bike: Some(format!("simulated: {}", rig_plan.title())),
@@ -93,6 +82,50 @@ pub fn on_rig(
         ..about(script, &plan.settings)
     };
     Ok(Setup { about, sources: infos, plan, rules })
+}
+
+/// Sets up a session on real instruments that are linked and have said what they are.
+pub fn on_bench(
+    script: &Script,
+    bench: &BenchFile,
+    settings: analysis::settings::Settings,
+    of: impl Fn(SourceId) -> Capabilities,
+) -> Setup {
+    let sources: Vec<SourcePlan> =
+        bench.instruments.iter().map(|(_, plan)| plan.clone()).collect();
+    let mut rules = rules_for(script, &sources, &of);
+    if let Some(ceiling_w) = bench.rider_ceiling_w {
+        rules.rider_ceiling_w = rules.rider_ceiling_w.min(ceiling_w);
+    }
+    let about = About { bike: Some(bench.name.clone()), ..about(script, &settings) };
+    let infos = source_infos(&sources, &of, Origin::Real);
+    let plan = BenchPlan {
+        script: script.plan().capped(&rules.runner_config().range),
+        runner: rules.runner_config(),
+        origin: Origin::Real,
+        settings,
+        sources,
+    };
+    Setup { about, sources: infos, plan, rules }
+}
+
+fn source_infos(
+    sources: &[SourcePlan],
+    of: impl Fn(SourceId) -> Capabilities,
+    origin: Origin,
+) -> Vec<SourceInfo> {
+    sources
+        .iter()
+        .map(|source| SourceInfo {
+            id: source.id,
+            name: source.name.clone(),
+            role: source.role.name().to_owned(),
+            place: place_name(source.place).to_owned(),
+            identity: identity(&of(source.id)),
+            calibration: serde_json::Value::Null,
+            simulated: origin == Origin::Simulated,
+        })
+        .collect()
 }
 
 /// What every session says about itself, whatever the instruments are.

@@ -25,8 +25,8 @@ impl Simulated {
     }
 
     /// The rig itself, whose hidden truth a self-test compares with.
-    pub fn rig(&self) -> &Rig {
-        &self.rig
+    pub fn into_rig(self) -> Rig {
+        self.rig
     }
 
     /// Takes everything the rig has said up to now, in order of time.

@@ -26,6 +26,10 @@ pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
     if let Some(to) = &arguments.json {
         cli::write_json(&report::document(&facts, &findings), to)?;
     }
+    if let Some(to) = &arguments.report {
+        cli::write_file(to, report::html(&facts, &findings))?;
+        tell(format_args!("report: {}", to.display()));
+    }
     if arguments.json.as_ref().is_none_or(|to| to.as_os_str() != "-") {
         summary(&findings);
     }

@@ -1,11 +1,13 @@
 //! What each command does, one file each.
 
 mod assess;
+mod devices;
 mod run;
 mod selftest;
 mod verify;
 
 pub use assess::facts;
+pub use run::StandIn;
 
 use crate::cli::Command;
 
@@ -40,6 +42,7 @@ pub fn obey(command: Option<Command>) -> Result<(), Failure> {
         Some(Command::Run(arguments)) => run::run(&arguments),
         Some(Command::Assess(arguments)) => assess::assess(&arguments),
         Some(Command::Verify { session }) => verify::verify(&session),
+        Some(Command::Devices(arguments)) => devices::devices(&arguments),
         Some(Command::Selftest(arguments)) => selftest::selftest(&arguments),
     }
 }

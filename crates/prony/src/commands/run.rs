@@ -1,17 +1,21 @@
 //! `prony run`: ride a script and record the session.
 
 use super::Failure;
+use crate::bench_file;
 use crate::cli::{RunArguments, say, tell};
 use crate::clock::{Pace, SessionClock};
 use crate::engine::{Audience, Engine};
+use crate::linked::Linked;
 use crate::recording::Recording;
 use crate::setup::{self, Setup};
 use crate::simulated::Simulated;
+use crate::terminal::Terminal;
 use crate::{choice, places};
 use anyhow::{Context, Result};
 use bench::{Awaiting, Bench, Command};
 use crossbeam_channel::bounded;
 use indicatif::{ProgressBar, ProgressStyle};
+use radio::Anchor;
 use rig::Rig;
 use std::path::Path;
 use std::sync::Arc;
@@ -22,29 +26,72 @@ const WAITING_COMMANDS: usize = 16;
 
 /// Rides and records, then says where the session is.
 pub fn run(arguments: &RunArguments) -> Result<(), Failure> {
-    let (rig_plan, rig_text) = choice::rig(&arguments.rig).map_err(Failure::unusable)?;
-    let ride = arguments.ride.as_deref().map(choice::ride).transpose().map_err(Failure::unusable)?;
-    let script = choice::script(arguments.script.as_deref(), ride.as_deref())
-        .map_err(Failure::unusable)?;
+    match (&arguments.rig, &arguments.bench) {
+        (Some(rig), _) => on_rig(arguments, rig),
+        (None, Some(bench)) => on_bench(arguments, bench),
+        (None, None) => Err(Failure::unusable(anyhow::anyhow!("name a --rig or a --bench"))),
+    }
+}
+
+/// With real instruments and a person at the terminal.
+fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
+    let bench = bench_file::read(bench).map_err(Failure::unusable)?;
+    let script = choice::script(arguments.script.as_deref(), None).map_err(Failure::unusable)?;
     let settings =
         choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
-    let mut rig = Rig::new(rig_plan.clone(), arguments.seed);
-    let setup = setup::on_rig(&script, &rig_plan, &rig_text, &rig, settings)?;
-    if let Some(ride) = &ride {
-        rig.reproduce(Timestamp::ZERO, Arc::clone(ride));
-    }
+    let anchor = Anchor::now(Timestamp::ZERO);
+    let clock = SessionClock::start(Pace::Times(1.0));
+    tell(format_args!("linking {} instruments of {:?} …", bench.instruments.len(), bench.name));
+    let linked = Linked::connect(&bench, anchor, |words| tell(words))?;
+    let setup = setup::on_bench(&script, &bench, settings, |source| linked.capabilities(source));
     let out = match &arguments.out {
         Some(out) => out.clone(),
-        None => places::new_session_file(script.name(), &arguments.rig)?,
+        None => places::new_session_file(script.name(), "bench")?,
     };
-    let pace = if arguments.fast { Pace::Virtual } else { Pace::Times(1.0) };
-    let bench = ride_and_record(setup, Simulated::new(rig), pace, &out)?;
+    let recording = Recording::start(&out, &setup.about, &setup.sources)?;
+    recording.event(setup.rules_row());
+    let (stop, commands) = bounded(WAITING_COMMANDS);
+    ctrlc::set_handler(move || {
+        // A full queue already holds a stop.
+        let _ = stop.try_send(Command::Stop);
+    })
+    .context("cannot listen for Ctrl-C")?;
+    let mut terminal = Terminal::listen()?;
+    let engine = Engine::new(linked, Bench::new(setup.plan), Some(recording), clock, commands);
+    let (bench, _) = engine.run(&mut terminal)?;
+    said(&out, &bench);
+    Ok(())
+}
+
+fn said(out: &Path, bench: &Bench) {
     say(format_args!(
         "{}: {} recorded, {}",
         out.display(),
         bench.now(),
         bench.end_reason().unwrap_or("interrupted"),
     ));
+}
+
+/// With the simulated bench and nobody at the screen.
+fn on_rig(arguments: &RunArguments, rig: &str) -> Result<(), Failure> {
+    let (rig_plan, rig_text) = choice::rig(rig).map_err(Failure::unusable)?;
+    let ride = arguments.ride.as_deref().map(choice::ride).transpose().map_err(Failure::unusable)?;
+    let script = choice::script(arguments.script.as_deref(), ride.as_deref())
+        .map_err(Failure::unusable)?;
+    let settings =
+        choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
+    let mut machine = Rig::new(rig_plan.clone(), arguments.seed);
+    let setup = setup::on_rig(&script, &rig_plan, &rig_text, &machine, settings)?;
+    if let Some(ride) = &ride {
+        machine.reproduce(Timestamp::ZERO, Arc::clone(ride));
+    }
+    let out = match &arguments.out {
+        Some(out) => out.clone(),
+        None => places::new_session_file(script.name(), rig)?,
+    };
+    let pace = if arguments.fast { Pace::Virtual } else { Pace::Times(1.0) };
+    let bench = ride_and_record(setup, Simulated::new(machine), pace, &out)?;
+    said(&out, &bench);
     Ok(())
 }
 
@@ -52,8 +99,7 @@ pub fn run(arguments: &RunArguments) -> Result<(), Failure> {
 fn ride_and_record(setup: Setup, simulated: Simulated, pace: Pace, out: &Path) -> Result<Bench> {
     let recording = Recording::start(out, &setup.about, &setup.sources)?;
     recording.event(setup.rules_row());
-    let (ask, commands) = bounded(WAITING_COMMANDS);
-    let stop = ask.clone();
+    let (stop, commands) = bounded(WAITING_COMMANDS);
     ctrlc::set_handler(move || {
         // A full queue already holds a stop.
         let _ = stop.try_send(Command::Stop);
@@ -63,26 +109,26 @@ fn ride_and_record(setup: Setup, simulated: Simulated, pace: Pace, out: &Path) -
     let bench = Bench::new(setup.plan);
     let mut rehearsal = Rehearsal::new(&bench);
     let engine = Engine::new(simulated, bench, Some(recording), SessionClock::start(pace), commands);
-    let bench = engine.run(&mut rehearsal)?;
+    let (bench, _) = engine.run(&mut rehearsal)?;
     rehearsal.bar.finish_and_clear();
     Ok(bench)
 }
 
-/// Answers in place of a person, and shows how far the ride is.
-pub struct Rehearsal {
+/// Shows how far the ride is, and answers in place of a person.
+struct Rehearsal {
     bar: ProgressBar,
-    answered: Option<(Awaiting, Timestamp)>,
+    stand_in: StandIn,
 }
 
 impl Rehearsal {
     /// A progress bar on stderr; hidden where there is no terminal.
-    pub fn new(bench: &Bench) -> Self {
+    fn new(bench: &Bench) -> Self {
         let total = bench.plan().script.total().as_secs_f64() as u64;
         let bar = ProgressBar::new(total);
         if let Ok(style) = ProgressStyle::with_template("{bar:30} {msg}") {
             bar.set_style(style);
         }
-        Self { bar, answered: None }
+        Self { bar, stand_in: StandIn::default() }
     }
 }
 
@@ -91,6 +137,20 @@ impl Audience for Rehearsal {
         self.bar.set_position(bench.now().as_secs_f64() as u64);
         self.bar.set_message(format!("{}  {}", bench.now(), bench.step_title().unwrap_or("")));
     }
+
+    fn answer(&mut self, bench: &Bench) -> Option<Command> {
+        self.stand_in.answer(bench)
+    }
+}
+
+/// Answers the questions of a session in place of a person. Only for simulated riders.
+#[derive(Default)]
+pub struct StandIn {
+    answered: Option<(Awaiting, Timestamp)>,
+}
+
+impl Audience for StandIn {
+    fn show(&mut self, _bench: &Bench) {}
 
     fn answer(&mut self, bench: &Bench) -> Option<Command> {
         let awaiting = bench.awaiting()?;

@@ -1,9 +1,39 @@
-//! `prony selftest`: sessions whose truth is known.
+//! `prony selftest`: sessions whose truth is known; injected faults in, findings out.
 
 use super::Failure;
-use crate::cli::SelftestArguments;
+use crate::cli::{self, SelftestArguments, say};
+use crate::selftest::{Check, selftest as rehearse_all};
+use indicatif::{ProgressBar, ProgressStyle};
 
-/// Runs the self-test.
-pub fn selftest(_arguments: &SelftestArguments) -> Result<(), Failure> {
-    Err(anyhow::anyhow!("not there yet").into())
+/// Rehearses, compares, and says how often the truth was found.
+pub fn selftest(arguments: &SelftestArguments) -> Result<(), Failure> {
+    let bar = ProgressBar::new(u64::from(arguments.sessions));
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos}/{len} sessions") {
+        bar.set_style(style);
+    }
+    let ledger = rehearse_all(arguments.sessions, |done| bar.set_position(u64::from(done)))?;
+    bar.finish_and_clear();
+    if let Some(to) = &arguments.json {
+        cli::write_json(&ledger.document(arguments.sessions), to)?;
+    }
+    if arguments.json.as_ref().is_none_or(|to| to.as_os_str() != "-") {
+        ledger.checks().iter().for_each(report);
+    }
+    if ledger.passes() {
+        return Ok(());
+    }
+    Err(anyhow::anyhow!("the self-test failed: do not publish findings of this build").into())
+}
+
+fn report(check: &Check) {
+    say(format_args!(
+        "{}  {}: {} of {} within",
+        if check.passes() { "ok  " } else { "FAIL" },
+        check.name,
+        check.within,
+        check.tried,
+    ));
+    for miss in &check.misses {
+        say(format_args!("      {miss}"));
+    }
 }

@@ -191,7 +191,7 @@ impl App {
             }
         }
         let dropped = screen.input(|input| {
-            input.raw.dropped_files.iter().filter_map(|file| file.path().map(std::path::Path::to_path_buf)).next_back()
+            input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).next_back()
         });
         if let Some(path) = dropped {
             self.open(path, screen);
@@ -200,7 +200,7 @@ impl App {
 
     fn save_report(&mut self, path: &std::path::Path) {
         let Some(opened) = &self.opened else { return };
-        let text = serde_json::to_string_pretty(&report::document(&opened.facts, &opened.findings)).unwrap_or_default();
+        let text = report::html(&opened.facts, &opened.findings);
         let saved = crate::cli::write_file(path, text);
         if self.keep(saved).is_some() {
             self.notice = Some(format!("The report is saved as {}.", path.display()));

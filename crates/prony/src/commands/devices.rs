@@ -1,0 +1,93 @@
+//! `prony devices`: what is in range, with its services, its signal and its age.
+
+use super::Failure;
+use crate::cli::{self, DevicesArguments, say, tell};
+use crate::clock::instant_now;
+use anyhow::Result;
+use crossbeam_channel::RecvTimeoutError;
+use radio::{Advertisement, Anchor, DeviceId, News, Order, Radio, RadioConfig, Scan};
+use sensor::assigned;
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::time::Duration;
+use units::Timestamp;
+
+/// Listens for a while and lists what was heard.
+pub fn devices(arguments: &DevicesArguments) -> Result<(), Failure> {
+    let found = listen(Duration::from_secs(u64::from(arguments.seconds)))?;
+    if let Some(to) = &arguments.json {
+        let list: Vec<Value> = found.values().map(entry).collect();
+        cli::write_json(&json!({ "schema": "prony-devices-1", "devices": list }), to)?;
+    }
+    if arguments.json.as_ref().is_none_or(|to| to.as_os_str() != "-") {
+        if found.is_empty() {
+            say(format_args!(
+                "nothing heard within {} s; wake the instruments (turn the cranks) and let go of \
+                 them in other programs and head units",
+                arguments.seconds
+            ));
+        }
+        found.values().for_each(line);
+    }
+    Ok(())
+}
+
+fn listen(how_long: Duration) -> Result<BTreeMap<DeviceId, Advertisement>> {
+    let mut config = RadioConfig::new(Anchor::now(Timestamp::ZERO));
+    config.services = vec![
+        assigned::FITNESS_MACHINE_SERVICE,
+        assigned::CYCLING_POWER_SERVICE,
+        assigned::SPEED_CADENCE_SERVICE,
+        assigned::HEART_RATE_SERVICE,
+    ];
+    let radio = Radio::start(config)?;
+    radio.order(Order::Scan(Scan::On))?;
+    let mut found = BTreeMap::new();
+    let begun = instant_now();
+    while begun.elapsed() < how_long {
+        match radio.news().recv_timeout(Duration::from_millis(100)) {
+            Ok(News::Found(heard)) => {
+                found.insert(heard.id.clone(), heard);
+            }
+            Ok(News::Trouble(trouble)) => tell(&trouble),
+            Ok(_) | Err(RecvTimeoutError::Timeout) => {}
+            Err(RecvTimeoutError::Disconnected) => break,
+        }
+    }
+    Ok(found)
+}
+
+fn services(heard: &Advertisement) -> Vec<String> {
+    heard
+        .services
+        .iter()
+        .map(|service| match *service {
+            assigned::FITNESS_MACHINE_SERVICE => "fitness machine".to_owned(),
+            assigned::CYCLING_POWER_SERVICE => "cycling power".to_owned(),
+            assigned::SPEED_CADENCE_SERVICE => "speed and cadence".to_owned(),
+            assigned::HEART_RATE_SERVICE => "heart rate".to_owned(),
+            other => format!("{other:04X}"),
+        })
+        .collect()
+}
+
+fn entry(heard: &Advertisement) -> Value {
+    json!({
+        "device": heard.id.0,
+        "name": heard.name,
+        "services": services(heard),
+        "signal_dbm": heard.rssi,
+        "last_heard_s": heard.seen_at.map(Timestamp::as_secs_f64),
+    })
+}
+
+fn line(heard: &Advertisement) {
+    say(format_args!(
+        "{:<32} {:<24} {:>8}  {}{}",
+        heard.id,
+        heard.name.as_deref().unwrap_or("(no name)"),
+        heard.rssi.map_or("–".to_owned(), |rssi| format!("{rssi} dBm")),
+        services(heard).join(", "),
+        if heard.seen_at.is_none() { "  (remembered by the system, not heard now)" } else { "" },
+    ));
+}
