@@ -47,8 +47,9 @@ pub fn plot_ui(ui: &mut Ui, plot: &Plot) {
                 let zero = vec![vec![[x[0], 0.0], [x[1], 0.0]]];
                 graph::add_runs(area, zero, Stroke::new(tokens::HAIR, t.edge), Dash::Solid);
             }
-            for layer in layers {
-                add_layer(area, layer, x, pixels, t);
+            let weights = weights(&layers);
+            for (layer, weight) in layers.into_iter().zip(weights) {
+                add_layer(area, layer, weight, x, pixels, t);
             }
         });
         for layer in &plot.layers {
@@ -72,6 +73,17 @@ pub fn ink_color(ink: Ink, t: &Tokens) -> Color32 {
         Ink::Tolerance => t.edge,
         Ink::Uncertainty => t.device,
         Ink::Beyond => t.alarm,
+    }
+}
+
+fn ink_of(layer: &Layer) -> Ink {
+    match layer {
+        Layer::Line { ink, .. }
+        | Layer::Points { ink, .. }
+        | Layer::Intervals { ink, .. }
+        | Layer::Band { ink, .. }
+        | Layer::Level { ink, .. }
+        | Layer::Span { ink, .. } => *ink,
     }
 }
 
@@ -109,9 +121,47 @@ fn marker(ink: Ink) -> MarkerShape {
     }
 }
 
+/// How strongly a line is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Weight {
+    /// The line that counts.
+    Main,
+    /// One of several that stand behind it: repeats, quantiles.
+    Behind,
+}
+
+/// Of several lines in one ink the last one counts.
+fn weights(layers: &[Layer]) -> Vec<Weight> {
+    let line = |layer: &Layer| match layer {
+        Layer::Line { ink, .. } => Some(*ink),
+        _ => None,
+    };
+    let behind = |index: usize| {
+        let ink = line(&layers[index]);
+        ink.is_some() && layers[index + 1..].iter().any(|later| line(later) == ink)
+    };
+    (0..layers.len())
+        .map(|index| {
+            if behind(index) {
+                Weight::Behind
+            } else {
+                Weight::Main
+            }
+        })
+        .collect()
+}
+
+fn weighed(stroke: Stroke, weight: Weight) -> Stroke {
+    match weight {
+        Weight::Main => stroke,
+        Weight::Behind => Stroke::new(1.0, stroke.color.gamma_multiply(0.5)),
+    }
+}
+
 fn add_layer(
     area: &mut egui_plot::PlotUi<'_>,
     layer: Layer,
+    weight: Weight,
     x: [f64; 2],
     pixels: usize,
     t: &Tokens,
@@ -119,7 +169,7 @@ fn add_layer(
     match layer {
         Layer::Line { ink, runs, .. } => {
             let runs = runs.into_iter().map(|run| thin(run, pixels)).collect();
-            graph::add_runs(area, runs, stroke(ink, t), dash(ink));
+            graph::add_runs(area, runs, weighed(stroke(ink, t), weight), dash(ink));
         }
         Layer::Points { ink, points, .. } => {
             let many = points.len() > 400;
@@ -258,7 +308,7 @@ fn legend(ui: &mut Ui, plot: &Plot) {
     let mut seen: Vec<(&str, Ink)> = Vec::new();
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(2.0 * tokens::GRID, 0.0);
-        for layer in &plot.layers {
+        for (layer, weight) in plot.layers.iter().zip(weights(&plot.layers)) {
             let (Layer::Line { ink, label, .. }
             | Layer::Points { ink, label, .. }
             | Layer::Intervals { ink, label, .. }
@@ -272,12 +322,13 @@ fn legend(ui: &mut Ui, plot: &Plot) {
             if seen.len() > 8 {
                 break;
             }
-            legend_entry(ui, layer, *ink, label, t);
+            legend_entry(ui, layer, weight, label, t);
         }
     });
 }
 
-fn legend_entry(ui: &mut Ui, layer: &Layer, ink: Ink, label: &str, t: &Tokens) {
+fn legend_entry(ui: &mut Ui, layer: &Layer, weight: Weight, label: &str, t: &Tokens) {
+    let ink = ink_of(layer);
     let font = theme::regular(tokens::BODY);
     let text = control::text_width(ui, label, font.clone());
     let size = vec2(
@@ -292,7 +343,7 @@ fn legend_entry(ui: &mut Ui, layer: &Layer, ink: Ink, label: &str, t: &Tokens) {
     match layer {
         Layer::Line { .. } | Layer::Level { .. } => {
             let ends = [swatch.left_center(), swatch.right_center()];
-            let line = Stroke::new(2.0, ink_color(ink, t));
+            let line = weighed(Stroke::new(2.0, ink_color(ink, t)), weight);
             match dash(ink) {
                 Dash::Solid => drop(painter.line_segment(ends, line)),
                 Dash::Dashed => painter.extend(egui::Shape::dashed_line(&ends, line, 6.0, 4.0)),

@@ -83,11 +83,8 @@ fn one_ui(ui: &mut Ui, one: &Examined<'_>) {
     parts::heading(ui, one.title);
     parts::paragraph(ui, one.sentence);
     // Two beside each other where there is room, so that they can be compared.
-    let columns = if ui.available_width() > 112.0 * tokens::GRID {
-        2
-    } else {
-        1
-    };
+    let wide = ui.available_width() > 112.0 * tokens::GRID;
+    let columns = if wide && one.plots.len() > 1 { 2 } else { 1 };
     for pair in one.plots.chunks(columns) {
         ui.add_space(tokens::GAP);
         ui.columns(columns, |areas| {
