@@ -340,12 +340,30 @@ impl Watch {
     }
 
     fn judge_window(&self, window: &Window) -> Option<WindowJudgement> {
-        let known = self
+        let own = self
             .cells
             .of(window)
-            .filter(|&index| self.cells.all()[index].seconds() >= NOISE_FROM_S)
-            .and_then(|index| self.noises.get(index).copied().flatten());
+            .and_then(|index| self.known_noise(index));
+        let known = own.or_else(|| {
+            // A new condition: the relative scatter of the best known one is closer to the truth
+            // than what half a minute says.
+            let best =
+                (0..self.noises.len()).max_by_key(|&index| self.cells.all()[index].seconds())?;
+            let noise = self.known_noise(best)?;
+            let level_w = self.cells.all()[best].mean_reference_w();
+            let ratio = window.mean_reference_w() / level_w.max(1.0);
+            Some(Noise {
+                sd: noise.sd * ratio,
+                ..noise
+            })
+        });
         judge_window(&self.judge, self.treatment, window, known)
+    }
+
+    /// Noise of a cell that has been ridden for long enough to tell.
+    fn known_noise(&self, index: usize) -> Option<Noise> {
+        let enough = self.cells.all().get(index)?.seconds() >= NOISE_FROM_S;
+        self.noises.get(index).copied().flatten().filter(|_| enough)
     }
 
     fn note_window(&mut self, judged: &WindowJudgement, title: &str, raised: &mut Vec<Flag>) {
