@@ -8,6 +8,7 @@ mod bits;
 
 pub mod anomaly;
 pub mod assigned;
+pub mod audit;
 pub mod battery;
 pub mod control;
 pub mod counter;
