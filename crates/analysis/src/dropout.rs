@@ -5,6 +5,7 @@
 //! but is no fault. Repeated values need care, because a smoothed device in whole watts repeats
 //! itself honestly: a run counts as frozen only if it is far longer than the device's usual runs
 //! while the reference is alive, or if the reference moved by more than a live value could hide.
+//! A value that repeats the commanded power is left to the examination of target echo.
 
 use crate::examinations::{DropOut, DropOutKind};
 use crate::grid::{Pair, Second};
@@ -19,6 +20,8 @@ const SHORTEST_S: i64 = 2;
 const FAR_LONGER: f64 = 4.0;
 /// The reference is alive if it moved at least this much meanwhile, W.
 const ALIVE_W: f64 = 2.0;
+/// A value this close to the commanded power is the commanded power, W.
+const SAME_AS_TARGET_W: f64 = 0.5;
 /// Where the device usually repeats itself, the reference has to move this many times more.
 const REPEATER: f64 = 3.0;
 
@@ -210,6 +213,12 @@ impl View<'_> {
             let means: Vec<f64> = (floor_s(from)..floor_s(to))
                 .filter_map(|index| Some(self.second(index)?.reference?.value))
                 .collect();
+            let echoes = (floor_s(from)..=floor_s(to))
+                .filter_map(|index| self.second(index))
+                .any(|second| is_target(value, second));
+            if echoes {
+                continue;
+            }
             let Some((moved_w, reference_w)) = movement(&means) else {
                 continue;
             };
@@ -229,6 +238,13 @@ fn movement(means: &[f64]) -> Option<(f64, f64)> {
         (low.min(mean), high.max(mean))
     });
     (low <= high).then(|| (high - low, means.iter().sum::<f64>() / means.len() as f64))
+}
+
+/// Whether a value is the commanded power of a second.
+fn is_target(value_w: f64, second: &Second) -> bool {
+    second
+        .target_w
+        .is_some_and(|target_w| (value_w - target_w).abs() <= SAME_AS_TARGET_W)
 }
 
 fn shows_work(reference_w: f64, cadence_rpm: Option<f64>, settings: &DropOutSettings) -> bool {
@@ -310,10 +326,18 @@ pub struct Tracker {
     run_lengths: Vec<u32>,
 }
 
+/// Whether a repeated value was the commanded power at any time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Echo {
+    Yes,
+    No,
+}
+
 #[derive(Clone, Debug)]
 struct Repeated {
     value_w: f64,
     from_s: i64,
+    is_target: Echo,
     reference_w: Vec<f64>,
 }
 
@@ -393,11 +417,18 @@ impl Tracker {
             self.repeated = steady.map(|held| Repeated {
                 value_w: held.value,
                 from_s: second.index,
+                is_target: Echo::No,
                 reference_w: Vec::new(),
             });
         }
         let usual_s = self.usual_run_s();
         let repeated = self.repeated.as_mut()?;
+        if is_target(repeated.value_w, second) {
+            repeated.is_target = Echo::Yes;
+        }
+        if repeated.is_target == Echo::Yes {
+            return None;
+        }
         repeated
             .reference_w
             .extend(second.reference.map(|held| held.value));

@@ -266,6 +266,31 @@ fn honest_repetition_is_not_frozen() {
     evidence.streams[0].power_w = power_w;
     let findings = assess(&evidence, &Settings::default());
     assert!(findings.dropouts.is_empty(), "{:?}", findings.dropouts);
+
+    // Twenty seconds each, so that none is out of the usual, with a reference that moves a lot.
+    let mut device = stream("trainer", Role::UnderTest, Place::Hub);
+    let mut reference = stream("pedals", Role::PrimaryReference, Place::Pedals);
+    let mut commands = Vec::new();
+    for s in 0..240 {
+        let at = Timestamp::from_secs(s);
+        let target_w = 150.0 + 50.0 * ((s / 20) % 3) as f64;
+        commands.push(Command {
+            at,
+            confirmed_at: None,
+            load: Load::PowerW(target_w),
+        });
+        device.power_w.push(at, target_w).unwrap();
+        reference
+            .power_w
+            .push(at, target_w + 160.0 * ((s % 20) as f64 / 20.0))
+            .unwrap();
+        reference.cadence_rpm.push(at, 90.0).unwrap();
+    }
+    let mut echo = common::evidence(vec![device, reference], 240.0);
+    let frozen = assess(&echo, &Settings::default()).dropouts.len();
+    echo.commands = commands;
+    assert!(frozen > 0);
+    assert!(assess(&echo, &Settings::default()).dropouts.is_empty());
 }
 
 /// Settling, cadence, gear, coverage, flywheel, target change, invalid span and pauses: what fails
