@@ -13,9 +13,10 @@
 //! same op code is therefore believed to be confirmed only by an answer that cannot be the load's.
 
 use super::demand::{ControlMode, Demand, LIGHT_LOAD_W, ReleaseWay, request};
-pub use super::event::{ControlEvent, ControlOutput, ControlState};
+use super::event::{ControlEvent, ControlOutput, ControlState};
+use super::pending::{Overtaken, Pending, is_echo, is_load, words};
 use crate::assigned;
-use crate::fitness_machine::control::{Request, Response, ResultCode, StopOrPause, op_code};
+use crate::fitness_machine::control::{Request, Response, ResultCode, StopOrPause};
 use crate::fitness_machine::status::Status;
 use std::collections::VecDeque;
 use units::{AttError, Packet, Span, Timestamp};
@@ -51,31 +52,6 @@ pub enum Link {
     Up,
     /// There is none.
     Down,
-}
-
-/// The procedure that waits for its answer.
-#[derive(Debug)]
-struct Pending {
-    request: Request,
-    demand: Option<Demand>,
-    /// Whether it was written to get a release through.
-    for_release: bool,
-    /// Its place in the order of writes.
-    sequence: u64,
-    written: Timestamp,
-    /// When the unbroken run of unanswered writes began of which this is the last.
-    silent_since: Timestamp,
-    /// When it counts as unconfirmed, until that was told.
-    tell_at: Option<Timestamp>,
-    /// When the trainer reported the very target that was asked.
-    echoed: Option<Timestamp>,
-}
-
-/// A load that was overtaken before it was answered; its answer may still come.
-#[derive(Clone, Copy, Debug)]
-struct Overtaken {
-    op: u8,
-    written: Timestamp,
 }
 
 /// The conversation with one trainer.
@@ -696,35 +672,5 @@ impl Controller {
 
     fn event(&mut self, event: ControlEvent) {
         self.outputs.push_back(ControlOutput::Event(event));
-    }
-}
-
-fn is_load(demand: Option<Demand>) -> bool {
-    demand.is_some_and(|demand| demand != Demand::Release)
-}
-
-/// Whether a status reports the very target that a request asks for.
-fn is_echo(status: &Status, request: &Request) -> bool {
-    match (status, request) {
-        (Status::TargetPowerChanged { power_w }, Request::SetTargetPower { power_w: asked }) => {
-            power_w == asked
-        }
-        (
-            Status::TargetResistanceChanged { level, .. },
-            Request::SetTargetResistance { level: asked, .. },
-        ) => (level - asked).abs() < 0.1,
-        (Status::SimulationChanged(road), Request::SetSimulation(asked)) => {
-            Request::SetSimulation(*road).encode() == Request::SetSimulation(*asked).encode()
-        }
-        _ => false,
-    }
-}
-
-fn words(pending: &Pending) -> String {
-    match pending.demand {
-        Some(demand) => demand.to_string(),
-        None => op_code::name(pending.request.op_code())
-            .unwrap_or("request")
-            .to_owned(),
     }
 }

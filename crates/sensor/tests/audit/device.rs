@@ -276,7 +276,7 @@ impl Device {
         if !self.has(Fault::SlowData) || tick.is_multiple_of(3) {
             self.bike_data(tick);
         }
-        let event_time_1024 = if self.has(Fault::CrankWithoutTime) && tick % 5 == 0 {
+        let event_time_1024 = if self.has(Fault::CrankWithoutTime) && tick.is_multiple_of(5) {
             (tick - 1).wrapping_mul(1024)
         } else {
             tick.wrapping_mul(1024)
