@@ -6,7 +6,10 @@ use std::process::{Command, Stdio};
 
 /// The root of the checkout.
 pub fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("tests/ lies in the root").to_owned()
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .parent()
+        .expect("tests/ lies in the root")
+        .to_owned()
 }
 
 /// The program's binary, of the same build as the running test; built if it is not there yet.
@@ -15,14 +18,22 @@ pub fn root() -> PathBuf {
 /// If it cannot be built.
 pub fn prony() -> PathBuf {
     let test = std::env::current_exe().expect("a running test has a path");
-    let folder = test.parent().and_then(Path::parent).expect("tests run in target/PROFILE/deps");
+    let folder = test
+        .parent()
+        .and_then(Path::parent)
+        .expect("tests run in target/PROFILE/deps");
     let binary = folder.join(format!("prony{}", std::env::consts::EXE_SUFFIX));
     let mut build = Command::new(env!("CARGO"));
-    build.args(["build", "--quiet", "--locked", "-p", "prony"]).current_dir(root());
+    build
+        .args(["build", "--quiet", "--locked", "-p", "prony"])
+        .current_dir(root());
     if folder.file_name().is_some_and(|name| name == "release") {
         build.arg("--release");
     }
-    let built = build.stdin(Stdio::null()).status().expect("cargo can be started");
+    let built = build
+        .stdin(Stdio::null())
+        .status()
+        .expect("cargo can be started");
     assert!(built.success(), "the program does not build");
     binary
 }
@@ -33,7 +44,9 @@ pub fn prony() -> PathBuf {
 /// If the program fails.
 pub fn rehearse(script: &str, rig: &str, seed: u64, out: &Path) {
     let seed = seed.to_string();
-    let arguments = ["run", "--script", script, "--rig", rig, "--fast", "--seed", &seed, "--out"];
+    let arguments = [
+        "run", "--script", script, "--rig", rig, "--fast", "--seed", &seed, "--out",
+    ];
     let outcome = Command::new(prony())
         .args(arguments)
         .arg(out)
@@ -72,7 +85,10 @@ pub fn assess(session: &Path) -> serde_json::Value {
 ///
 /// # Panics
 /// If `CI` is `true`.
-#[expect(clippy::print_stderr, reason = "a test that did not run must say so past the harness")]
+#[expect(
+    clippy::print_stderr,
+    reason = "a test that did not run must say so past the harness"
+)]
 pub fn could_not_run(test: &str, reason: &str) {
     assert!(
         std::env::var("CI").as_deref() != Ok("true"),

@@ -6,7 +6,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("tests/ lies in the root").to_owned()
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .parent()
+        .expect("tests/ lies in the root")
+        .to_owned()
 }
 
 fn metadata() -> Metadata {
@@ -26,10 +29,18 @@ fn developers() -> String {
 fn table(text: &str, head: &str) -> Vec<(String, Vec<String>)> {
     let start = format!("| {head} |");
     let words = |cell: &str| -> Vec<String> {
-        cell.split('`').skip(1).step_by(2).map(str::to_owned).collect()
+        cell.split('`')
+            .skip(1)
+            .step_by(2)
+            .map(str::to_owned)
+            .collect()
     };
     let mut rows: Vec<(String, Vec<String>)> = Vec::new();
-    for line in text.lines().skip_while(|line| !line.starts_with(&start)).skip(2) {
+    for line in text
+        .lines()
+        .skip_while(|line| !line.starts_with(&start))
+        .skip(2)
+    {
         if !line.starts_with('|') {
             break;
         }
@@ -48,23 +59,43 @@ fn table(text: &str, head: &str) -> Vec<(String, Vec<String>)> {
 }
 
 fn dependencies(package: &Package) -> BTreeSet<String> {
-    package.dependencies.iter().map(|dependency| dependency.name.clone()).collect()
+    package
+        .dependencies
+        .iter()
+        .map(|dependency| dependency.name.clone())
+        .collect()
 }
 
 #[test]
 fn every_crate_uses_only_what_the_table_allows() {
     let metadata = metadata();
     let rows = table(&developers(), "crate");
-    let order: BTreeMap<_, _> =
-        rows.iter().enumerate().map(|(row, (name, _))| (name.as_str(), row)).collect();
-    let allowed: BTreeMap<_, _> = rows.iter().map(|(name, uses)| (name.as_str(), uses)).collect();
-    let ours: BTreeSet<_> = metadata.packages.iter().map(|p| p.name.to_string()).collect();
+    let order: BTreeMap<_, _> = rows
+        .iter()
+        .enumerate()
+        .map(|(row, (name, _))| (name.as_str(), row))
+        .collect();
+    let allowed: BTreeMap<_, _> = rows
+        .iter()
+        .map(|(name, uses)| (name.as_str(), uses))
+        .collect();
+    let ours: BTreeSet<_> = metadata
+        .packages
+        .iter()
+        .map(|p| p.name.to_string())
+        .collect();
 
     let drawn: BTreeSet<_> = allowed.keys().map(|name| name.to_string()).collect();
-    assert_eq!(ours, drawn, "the crates on disk are not the crates of the table");
+    assert_eq!(
+        ours, drawn,
+        "the crates on disk are not the crates of the table"
+    );
     for (name, uses) in &allowed {
         for used in *uses {
-            assert!(order[used.as_str()] < order[name], "{name} may use {used}, which stands below");
+            assert!(
+                order[used.as_str()] < order[name],
+                "{name} may use {used}, which stands below"
+            );
         }
     }
     for package in &metadata.packages {
@@ -117,28 +148,51 @@ fn files_stay_small() {
         .filter(|path| !path.components().any(|part| part.as_os_str() == "tests"))
         .map(|path| {
             let text = std::fs::read_to_string(&path).expect("a source file can be read");
-            let lines = text.lines().take_while(|line| *line != "mod tests {").count();
+            let lines = text
+                .lines()
+                .take_while(|line| *line != "mod tests {")
+                .count();
             (lines, path)
         })
         .collect();
     lengths.sort();
     let at = |share: f64| &lengths[((lengths.len() - 1) as f64 * share) as usize];
-    assert!(at(0.5).0 <= 250, "median file has {} lines: {}", at(0.5).0, at(0.5).1.display());
-    assert!(at(0.9).0 <= 600, "every tenth file is longer than {} lines", at(0.9).0);
-    assert!(at(1.0).0 <= 900, "{} has {} lines", at(1.0).1.display(), at(1.0).0);
+    assert!(
+        at(0.5).0 <= 250,
+        "median file has {} lines: {}",
+        at(0.5).0,
+        at(0.5).1.display()
+    );
+    assert!(
+        at(0.9).0 <= 600,
+        "every tenth file is longer than {} lines",
+        at(0.9).0
+    );
+    assert!(
+        at(1.0).0 <= 900,
+        "{} has {} lines",
+        at(1.0).1.display(),
+        at(1.0).0
+    );
 }
 
 /// Each crate says what it is at the top of its first file.
 #[test]
 fn every_crate_introduces_itself() {
     for package in metadata().packages {
-        let folder = package.manifest_path.parent().expect("a manifest lies in a folder");
+        let folder = package
+            .manifest_path
+            .parent()
+            .expect("a manifest lies in a folder");
         let first = ["src/lib.rs", "src/main.rs"]
             .iter()
             .map(|file| folder.join(file))
             .find(|path| path.exists())
             .unwrap_or_else(|| panic!("{} has neither lib.rs nor main.rs", package.name));
         let text = std::fs::read_to_string(&first).expect("a source file can be read");
-        assert!(text.starts_with("//! "), "{first} does not begin with a module doc");
+        assert!(
+            text.starts_with("//! "),
+            "{first} does not begin with a module doc"
+        );
     }
 }

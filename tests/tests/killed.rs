@@ -5,10 +5,16 @@ use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 #[test]
-#[expect(clippy::disallowed_methods, reason = "a test of real time reads the real clock")]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "a test of real time reads the real clock"
+)]
 fn kill_9_loses_at_most_the_last_300_ms() {
     if !cfg!(unix) {
-        could_not_run("kill_9_loses_at_most_the_last_300_ms", "there is no kill -9 here");
+        could_not_run(
+            "kill_9_loses_at_most_the_last_300_ms",
+            "there is no kill -9 here",
+        );
         return;
     }
     let folder = tempfile::tempdir().expect("a temporary folder");
@@ -34,9 +40,16 @@ fn kill_9_loses_at_most_the_last_300_ms() {
     child.wait().expect("a killed child can be waited for");
 
     let report = session::verify(&path).expect("an interrupted file can be read");
-    assert!(!matches!(report.state, session::SealState::Broken), "{}", report.state);
+    assert!(
+        !matches!(report.state, session::SealState::Broken),
+        "{}",
+        report.state
+    );
     let archive = session::Archive::open(&path).expect("an interrupted file opens");
-    let (_, last) = archive.time_range().expect("it has rows").expect("it has a range");
+    let (_, last) = archive
+        .time_range()
+        .expect("it has rows")
+        .expect("it has a range");
     drop(archive);
     // 300 ms is the bar of the design. The file appears before the session's clock starts, so the
     // ride was at most `ridden_s` long; 250 ms of slack are for the interval of the packets
@@ -48,5 +61,9 @@ fn kill_9_loses_at_most_the_last_300_ms() {
     let recovered = session::recover(&path).expect("an interrupted file recovers");
     assert!(matches!(recovered, session::Recovery::Recovered { .. }));
     let report = session::verify(&path).expect("a recovered file can be read");
-    assert!(matches!(report.state, session::SealState::Sealed), "{}", report.state);
+    assert!(
+        matches!(report.state, session::SealState::Sealed),
+        "{}",
+        report.state
+    );
 }

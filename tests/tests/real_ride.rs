@@ -12,16 +12,28 @@ use std::process::{Command, Stdio};
 const MEAN_W: f64 = 183.760_971_055_088_7;
 
 fn fixture() -> Option<std::path::PathBuf> {
-    let metadata = MetadataCommand::new().manifest_path(root().join("Cargo.toml")).exec().ok()?;
-    let package = metadata.packages.iter().find(|package| *package.name == "fitparser")?;
-    let path = package.manifest_path.parent()?.join("tests/fixtures/hrv-activity.fit");
+    let metadata = MetadataCommand::new()
+        .manifest_path(root().join("Cargo.toml"))
+        .exec()
+        .ok()?;
+    let package = metadata
+        .packages
+        .iter()
+        .find(|package| *package.name == "fitparser")?;
+    let path = package
+        .manifest_path
+        .parent()?
+        .join("tests/fixtures/hrv-activity.fit");
     path.exists().then(|| path.into_std_path_buf())
 }
 
 #[test]
 fn a_real_ride_is_reproduced_recorded_and_assessed() {
     let Some(ride) = fixture() else {
-        could_not_run("a_real_ride_is_reproduced", "the fitparser package is not in the registry");
+        could_not_run(
+            "a_real_ride_is_reproduced",
+            "the fitparser package is not in the registry",
+        );
         return;
     };
     let folder = tempfile::tempdir().expect("a temporary folder");
@@ -34,10 +46,16 @@ fn a_real_ride_is_reproduced_recorded_and_assessed() {
         .stdin(Stdio::null())
         .output()
         .expect("the program can be started");
-    assert!(outcome.status.success(), "{}", String::from_utf8_lossy(&outcome.stderr));
+    assert!(
+        outcome.status.success(),
+        "{}",
+        String::from_utf8_lossy(&outcome.stderr)
+    );
 
     let document = assess(&path);
-    let duration_s = document["session"]["duration_s"].as_f64().expect("a length");
+    let duration_s = document["session"]["duration_s"]
+        .as_f64()
+        .expect("a length");
     assert!((1070.0..1090.0).contains(&duration_s), "{duration_s}");
 
     // The reference is a crank meter that reads 0.15 % too little; what it recorded over the ride

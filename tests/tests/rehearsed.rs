@@ -23,7 +23,11 @@ fn the_faults_of_a_faulty_trainer_appear_within_their_uncertainty() {
     rehearse("level-sweep", "workshop", 1, &path);
 
     let report = session::verify(&path).expect("the file can be read");
-    assert!(matches!(report.state, SealState::Sealed), "{}", report.state);
+    assert!(
+        matches!(report.state, SealState::Sealed),
+        "{}",
+        report.state
+    );
 
     let replayed = prony::replaying::replay(&path).expect("the session replays");
     assert_eq!(replayed.bench.end_reason(), Some("complete"));
@@ -33,8 +37,15 @@ fn the_faults_of_a_faulty_trainer_appear_within_their_uncertainty() {
             .cloned()
             .collect::<Vec<_>>()
     };
-    assert!(!flags(&replayed.recorded).is_empty(), "a faulty trainer raises flags while riding");
-    assert_eq!(flags(&replayed.concluded), flags(&replayed.recorded), "replay raises other flags");
+    assert!(
+        !flags(&replayed.recorded).is_empty(),
+        "a faulty trainer raises flags while riding"
+    );
+    assert_eq!(
+        flags(&replayed.concluded),
+        flags(&replayed.recorded),
+        "replay raises other flags"
+    );
     let conclusions = |list: &[(units::Timestamp, Happening)]| {
         list.iter()
             .filter(|(_, happening)| !matches!(happening, Happening::Rules(_)))
@@ -49,16 +60,31 @@ fn the_faults_of_a_faulty_trainer_appear_within_their_uncertainty() {
 
     let document = assess(&path);
     for key in [
-        "schema", "session", "sources", "alignment", "cells", "overall", "examinations", "budget",
-        "claims", "exclusions", "anomalies", "not_tested",
+        "schema",
+        "session",
+        "sources",
+        "alignment",
+        "cells",
+        "overall",
+        "examinations",
+        "budget",
+        "claims",
+        "exclusions",
+        "anomalies",
+        "not_tested",
     ] {
         assert!(!document[key].is_null(), "{key} is missing");
     }
     assert!(strings(&document, "cells", "verdict").contains(&"shown beyond"));
     assert_eq!(document["overall"]["verdict"], "shown beyond");
 
-    let dropouts = document["examinations"]["dropouts"].as_array().expect("a list");
-    let zeros = dropouts.iter().filter(|found| found["kind"] == "zero_under_load").count();
+    let dropouts = document["examinations"]["dropouts"]
+        .as_array()
+        .expect("a list");
+    let zeros = dropouts
+        .iter()
+        .filter(|found| found["kind"] == "zero_under_load")
+        .count();
     assert_eq!(zeros, 2, "{dropouts:?}");
 }
 
@@ -71,7 +97,10 @@ fn a_good_trainer_is_nowhere_shown_beyond() {
         let document = assess(&path);
         let verdicts = strings(&document, "cells", "verdict");
         assert!(verdicts.len() > 8, "{rig}: {verdicts:?}");
-        assert!(!verdicts.contains(&"shown beyond"), "{rig} seed {seed}: {verdicts:?}");
+        assert!(
+            !verdicts.contains(&"shown beyond"),
+            "{rig} seed {seed}: {verdicts:?}"
+        );
     }
 }
 

@@ -25,7 +25,9 @@ impl Bench {
     }
 
     fn write_control(&mut self, bytes: Vec<u8>) {
-        let Some(index) = self.position(InstrumentRole::UnderTest) else { return };
+        let Some(index) = self.position(InstrumentRole::UnderTest) else {
+            return;
+        };
         let source = self.instruments[index].plan().id;
         let characteristic = assigned::FITNESS_MACHINE_CONTROL_POINT;
         let hex = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
@@ -37,13 +39,22 @@ impl Bench {
                 bytes: hex,
             },
         );
-        self.outputs.push_back(Output::Write(Write { source, characteristic, bytes }));
+        self.outputs.push_back(Output::Write(Write {
+            source,
+            characteristic,
+            bytes,
+        }));
     }
 
     fn control_event(&mut self, event: &ControlEvent) {
         let now = self.now;
         self.brake.answer = event.to_string();
-        self.event(now, Happening::Control { words: event.to_string() });
+        self.event(
+            now,
+            Happening::Control {
+                words: event.to_string(),
+            },
+        );
         match event {
             ControlEvent::Confirmed { .. } => self.record.confirmed(now),
             ControlEvent::Granted => self.runner.handle(now, Input::Back(Lost::Control)),
@@ -56,7 +67,8 @@ impl Bench {
             }
             ControlEvent::Lost { .. } | ControlEvent::TimedOut => {
                 self.notice(now, event.to_string());
-                self.runner.handle(now, Input::Fault(Fault::Lost(Lost::Control)));
+                self.runner
+                    .handle(now, Input::Fault(Fault::Lost(Lost::Control)));
             }
             ControlEvent::Unconfirmed { .. }
             | ControlEvent::WriteFailed { .. }
@@ -80,10 +92,16 @@ impl Bench {
             return;
         }
         let mode = if capabilities.can_set_power() {
-            let lowest_w = capabilities.power_range_w().map_or(0.0, |[lowest, _]| lowest);
-            ControlMode::Power { lowest_w: lowest_w as i16 }
+            let lowest_w = capabilities
+                .power_range_w()
+                .map_or(0.0, |[lowest, _]| lowest);
+            ControlMode::Power {
+                lowest_w: lowest_w as i16,
+            }
         } else if capabilities.can_set_resistance() {
-            let lowest = capabilities.resistance_range().map_or(0.0, |[lowest, _]| lowest);
+            let lowest = capabilities
+                .resistance_range()
+                .map_or(0.0, |[lowest, _]| lowest);
             ControlMode::Resistance { lowest }
         } else {
             ControlMode::Slope

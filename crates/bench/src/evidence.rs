@@ -1,16 +1,28 @@
 //! The recorded session as the analysis takes it.
 
 use crate::machine::Bench;
-use analysis::evidence::Evidence;
+use analysis::evidence::{Evidence, InvalidSpan};
 use analysis::findings::Findings;
 use units::Timestamp;
 
 impl Bench {
     /// Everything recorded up to `end`.
     pub fn evidence(&self, end: Timestamp) -> Evidence {
-        let (steps, commands, invalid) = self.record.until(end);
+        let (steps, commands, mut invalid) = self.record.until(end);
+        if steps.is_empty() {
+            // Whatever was pedalled before the script began was not ridden for any question.
+            invalid.push(InvalidSpan {
+                from: Timestamp::ZERO,
+                to: end,
+                reason: "the script was not begun".to_owned(),
+            });
+        }
         Evidence {
-            streams: self.instruments.iter().flat_map(|one| one.evidence()).collect(),
+            streams: self
+                .instruments
+                .iter()
+                .flat_map(|one| one.evidence())
+                .collect(),
             steps,
             commands,
             invalid,

@@ -161,8 +161,12 @@ impl Happening {
     /// # Errors
     /// If the kind is unknown or the body does not fit it; the message names both.
     pub fn from_row(kind: &str, body: &serde_json::Value) -> Result<Self, UnknownHappening> {
-        serde_json::from_value(serde_json::json!({ "kind": kind, "body": body }))
-            .map_err(|error| UnknownHappening { kind: kind.to_owned(), reason: error.to_string() })
+        serde_json::from_value(serde_json::json!({ "kind": kind, "body": body })).map_err(|error| {
+            UnknownHappening {
+                kind: kind.to_owned(),
+                reason: error.to_string(),
+            }
+        })
     }
 
     /// Whether a replay needs it: commands, links, answers and failures come from outside.
@@ -198,8 +202,16 @@ mod tests {
         for happening in [
             Happening::Command(Command::Start),
             Happening::Command(Command::Mark("chain noise".to_owned())),
-            Happening::Link { source: 2, up: false, epoch: 3, words: "no packets".to_owned() },
-            Happening::Target { words: "released".to_owned(), power_w: None },
+            Happening::Link {
+                source: 2,
+                up: false,
+                epoch: 3,
+                words: "no packets".to_owned(),
+            },
+            Happening::Target {
+                words: "released".to_owned(),
+                power_w: None,
+            },
             Happening::Flag {
                 from_ns: 1,
                 to_ns: 30_000_000_001,

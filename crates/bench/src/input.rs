@@ -55,13 +55,22 @@ impl Input {
         Some(match self {
             Self::Packet(_) | Self::Tick => return None,
             Self::Command(command) => Happening::Command(command.clone()),
-            Self::Link { source, up, epoch, words } => Happening::Link {
+            Self::Link {
+                source,
+                up,
+                epoch,
+                words,
+            } => Happening::Link {
                 source: source.0,
                 up: *up,
                 epoch: *epoch,
                 words: words.clone(),
             },
-            Self::WriteReply { source, characteristic, result } => Happening::WriteReply {
+            Self::WriteReply {
+                source,
+                characteristic,
+                result,
+            } => Happening::WriteReply {
                 source: source.0,
                 characteristic: characteristic.to_string(),
                 code: match result {
@@ -70,8 +79,12 @@ impl Input {
                 },
                 error: result.as_ref().err().map(ToString::to_string),
             },
-            Self::RecordingFailed { words } => Happening::RecordingFailed { words: words.clone() },
-            Self::Trouble { words } => Happening::Trouble { words: words.clone() },
+            Self::RecordingFailed { words } => Happening::RecordingFailed {
+                words: words.clone(),
+            },
+            Self::Trouble { words } => Happening::Trouble {
+                words: words.clone(),
+            },
             Self::Stalled => Happening::Stalled,
         })
     }
@@ -80,13 +93,23 @@ impl Input {
     pub fn from_happening(happening: &Happening) -> Option<Self> {
         Some(match happening {
             Happening::Command(command) => Self::Command(command.clone()),
-            Happening::Link { source, up, epoch, words } => Self::Link {
+            Happening::Link {
+                source,
+                up,
+                epoch,
+                words,
+            } => Self::Link {
                 source: SourceId(*source),
                 up: *up,
                 epoch: *epoch,
                 words: words.clone(),
             },
-            Happening::WriteReply { source, characteristic, code, error } => Self::WriteReply {
+            Happening::WriteReply {
+                source,
+                characteristic,
+                code,
+                error,
+            } => Self::WriteReply {
                 source: SourceId(*source),
                 characteristic: Characteristic(u16::from_str_radix(characteristic, 16).ok()?),
                 result: match (code, error) {
@@ -98,8 +121,12 @@ impl Input {
                     (None, None) => Ok(()),
                 },
             },
-            Happening::RecordingFailed { words } => Self::RecordingFailed { words: words.clone() },
-            Happening::Trouble { words } => Self::Trouble { words: words.clone() },
+            Happening::RecordingFailed { words } => Self::RecordingFailed {
+                words: words.clone(),
+            },
+            Happening::Trouble { words } => Self::Trouble {
+                words: words.clone(),
+            },
             Happening::Stalled => Self::Stalled,
             _ => return None,
         })
@@ -130,7 +157,12 @@ mod tests {
     fn every_recorded_input_reads_back_as_itself() {
         for input in [
             Input::Command(Command::Extend(60)),
-            Input::Link { source: SourceId(1), up: true, epoch: 4, words: "again".to_owned() },
+            Input::Link {
+                source: SourceId(1),
+                up: true,
+                epoch: 4,
+                words: "again".to_owned(),
+            },
             Input::WriteReply {
                 source: SourceId(0),
                 characteristic: Characteristic(0x2AD9),
@@ -146,7 +178,9 @@ mod tests {
                 characteristic: Characteristic(0x2AD9),
                 result: Ok(()),
             },
-            Input::RecordingFailed { words: "disk full".to_owned() },
+            Input::RecordingFailed {
+                words: "disk full".to_owned(),
+            },
             Input::Stalled,
         ] {
             let happening = input.to_happening().expect("these are recorded");

@@ -91,7 +91,10 @@ impl Instrument {
                 .streams
                 .entry(packet.characteristic)
                 .or_insert_with(|| empty_stream(&self.plan, packet.characteristic));
-            stream.arrivals.push(Arrival { at: packet.at, epoch: packet.epoch });
+            stream.arrivals.push(Arrival {
+                at: packet.at,
+                epoch: packet.epoch,
+            });
         }
         let readings = self.decoder.handle(packet);
         for reading in &readings {
@@ -101,7 +104,14 @@ impl Instrument {
             .decoder
             .take_oddities()
             .into_iter()
-            .map(|odd| format!("{} ({}): {}", assigned::name(odd.origin), odd.origin, odd.words))
+            .map(|odd| {
+                format!(
+                    "{} ({}): {}",
+                    assigned::name(odd.origin),
+                    odd.origin,
+                    odd.words
+                )
+            })
             .collect();
         (readings, oddities)
     }
@@ -180,7 +190,10 @@ impl Instrument {
         let latest = |trace: &Trace| {
             trace
                 .last()
-                .map(|point| ReadingView { value: point.value, age: now - point.at })
+                .map(|point| ReadingView {
+                    value: point.value,
+                    age: now - point.at,
+                })
                 .filter(|reading| reading.age <= TOO_OLD)
         };
         InstrumentView {
@@ -226,7 +239,9 @@ impl Instrument {
 
     fn keep(&mut self, reading: &Reading) {
         let is_main = Some(reading.origin) == self.main;
-        let Some(stream) = self.streams.get_mut(&reading.origin) else { return };
+        let Some(stream) = self.streams.get_mut(&reading.origin) else {
+            return;
+        };
         let (series, trace) = match reading.quantity {
             Quantity::PowerW => (&mut stream.power_w, &mut self.power),
             Quantity::CadenceRpm => (&mut stream.cadence_rpm, &mut self.cadence),

@@ -99,11 +99,17 @@ impl Judge {
         second.target_w = self.target_w;
         second.invalid = invalid.map(Into::into);
         second.step = step.and_then(|(span, visit)| {
-            let running = StepSpan { to: Timestamp::MAX, ..span.clone() };
+            let running = StepSpan {
+                to: Timestamp::MAX,
+                ..span.clone()
+            };
             StepNow::at(&running, visit, index)
         });
         if let Some(reference) = second.reference {
-            self.tolerance_pct = self.watch.tolerance_pct(reference.value).or(self.tolerance_pct);
+            self.tolerance_pct = self
+                .watch
+                .tolerance_pct(reference.value)
+                .or(self.tolerance_pct);
         }
         let raised = self.watch.push(second);
         let end = Timestamp::from_secs(index + 1);
@@ -128,7 +134,9 @@ impl Judge {
     }
 
     fn is_decided(&self) -> bool {
-        self.watch.cell().is_some_and(|cell| cell.needs == Needs::Decided)
+        self.watch
+            .cell()
+            .is_some_and(|cell| cell.needs == Needs::Decided)
     }
 
     /// The flags for the screen, if they changed since the last call.
@@ -155,14 +163,21 @@ impl Bench {
     fn judge_second(&mut self) {
         let instruments = &self.instruments;
         let stream = |role| {
-            instruments.iter().find(|one| one.plan().role == role).and_then(Instrument::main_stream)
+            instruments
+                .iter()
+                .find(|one| one.plan().role == role)
+                .and_then(Instrument::main_stream)
         };
-        let (Some(under_test), Some(reference)) =
-            (stream(InstrumentRole::UnderTest), stream(InstrumentRole::PrimaryReference))
-        else {
+        let (Some(under_test), Some(reference)) = (
+            stream(InstrumentRole::UnderTest),
+            stream(InstrumentRole::PrimaryReference),
+        ) else {
             return;
         };
-        let pair = Pair { under_test, reference };
+        let pair = Pair {
+            under_test,
+            reference,
+        };
         let step = self.record.open_step().zip(self.record.visit());
         let raised = self.judge.judge(pair, step, self.record.is_invalid_now());
         let at = self.now;
@@ -184,13 +199,16 @@ impl Bench {
         let gate = match self.judge.watch.gate() {
             GateState::NotJudged | GateState::Settling { .. } => protocol::GateState::Settling,
             GateState::Steady { .. } => protocol::GateState::Steady,
-            GateState::NotSteady { reason } => {
-                protocol::GateState::NotSteady { because: reason.into_owned() }
-            }
+            GateState::NotSteady { reason } => protocol::GateState::NotSteady {
+                because: reason.into_owned(),
+            },
         };
         self.runner.handle(at, Input::Gate(gate));
-        let decision =
-            if self.judge.is_decided() { DecisionState::Decided } else { DecisionState::Open };
+        let decision = if self.judge.is_decided() {
+            DecisionState::Decided
+        } else {
+            DecisionState::Open
+        };
         self.runner.handle(at, Input::Decision(decision));
     }
 }

@@ -141,8 +141,7 @@ impl Bench {
     /// Whether the session is over and the brake is known to be released, or nobody is there to
     /// confirm it.
     pub fn is_over(&self) -> bool {
-        self.ended.is_some()
-            && (self.controller.state().released || !self.device_is_linked())
+        self.ended.is_some() && (self.controller.state().released || !self.device_is_linked())
     }
 
     /// Why the session ended, if it did.
@@ -166,7 +165,9 @@ impl Bench {
     }
 
     pub(crate) fn position(&self, role: InstrumentRole) -> Option<usize> {
-        self.instruments.iter().position(|one| one.plan().role == role)
+        self.instruments
+            .iter()
+            .position(|one| one.plan().role == role)
     }
 
     pub(crate) fn event(&mut self, at: Timestamp, happening: Happening) {
@@ -175,7 +176,10 @@ impl Bench {
 
     pub(crate) fn notice(&mut self, at: Timestamp, words: impl Into<String>) {
         let words = words.into();
-        Arc::make_mut(&mut self.notices).push(NoticeView { at, words: words.clone() });
+        Arc::make_mut(&mut self.notices).push(NoticeView {
+            at,
+            words: words.clone(),
+        });
         self.event(at, Happening::Notice { words });
     }
 
@@ -208,8 +212,10 @@ impl Bench {
                 self.fault(Fault::BenchStalled);
             }
             Input::Packet(packet) => {
-                let Some(index) =
-                    self.instruments.iter().position(|one| one.plan().id == packet.source)
+                let Some(index) = self
+                    .instruments
+                    .iter()
+                    .position(|one| one.plan().id == packet.source)
                 else {
                     return;
                 };
@@ -225,7 +231,12 @@ impl Bench {
                 self.watch_losses();
             }
             Input::Command(command) => self.obey(command),
-            Input::Link { source, up, epoch, words } => self.link(source, up, epoch, &words),
+            Input::Link {
+                source,
+                up,
+                epoch,
+                words,
+            } => self.link(source, up, epoch, &words),
             Input::WriteReply { result, .. } => self.controller.handle_write_result(now, &result),
             Input::RecordingFailed { words } => {
                 self.notice(now, format!("the recording failed: {words}"));
@@ -269,7 +280,11 @@ impl Bench {
 
     fn link(&mut self, source: SourceId, up: bool, epoch: u32, words: &str) {
         let now = self.now;
-        let Some(index) = self.instruments.iter().position(|one| one.plan().id == source) else {
+        let Some(index) = self
+            .instruments
+            .iter()
+            .position(|one| one.plan().id == source)
+        else {
             return;
         };
         self.instruments[index].handle_link(now, up, epoch);
@@ -279,7 +294,8 @@ impl Bench {
         match self.instruments[index].plan().role {
             InstrumentRole::UnderTest => {
                 use sensor::control::Link;
-                self.controller.handle_link(now, if up { Link::Up } else { Link::Down });
+                self.controller
+                    .handle_link(now, if up { Link::Up } else { Link::Down });
                 let input = if up {
                     protocol::Input::Back(Lost::Link)
                 } else {
@@ -308,7 +324,9 @@ impl Bench {
         for index in 0..self.instruments.len() {
             let plan = self.instruments[index].plan();
             let (id, role) = (plan.id, plan.role);
-            let Some(limit) = silence_limit(role) else { continue };
+            let Some(limit) = silence_limit(role) else {
+                continue;
+            };
             let what = match role {
                 InstrumentRole::UnderTest => Lost::Link,
                 _ => Lost::Reference,

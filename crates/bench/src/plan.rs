@@ -58,9 +58,14 @@ impl InstrumentRole {
 
     /// The role a recorded name stands for.
     pub fn from_name(name: &str) -> Option<Self> {
-        [Self::UnderTest, Self::PrimaryReference, Self::SecondReference, Self::Witness]
-            .into_iter()
-            .find(|role| role.name() == name)
+        [
+            Self::UnderTest,
+            Self::PrimaryReference,
+            Self::SecondReference,
+            Self::Witness,
+        ]
+        .into_iter()
+        .find(|role| role.name() == name)
     }
 
     /// The same role in the words of the analysis.

@@ -57,9 +57,17 @@ impl RideRecord {
         if load != Load::Released
             && let Some((from, reason)) = self.released_since.take()
         {
-            self.invalid.push(InvalidSpan { from, to: at, reason });
+            self.invalid.push(InvalidSpan {
+                from,
+                to: at,
+                reason,
+            });
         }
-        self.commands.push(Command { at, confirmed_at: None, load });
+        self.commands.push(Command {
+            at,
+            confirmed_at: None,
+            load,
+        });
     }
 
     /// The brake is released, and why.
@@ -85,13 +93,19 @@ impl RideRecord {
     /// It may again.
     pub fn valid_again(&mut self, at: Timestamp) {
         if let Some((from, reason)) = self.invalid_since.take() {
-            self.invalid.push(InvalidSpan { from, to: at, reason });
+            self.invalid.push(InvalidSpan {
+                from,
+                to: at,
+                reason,
+            });
         }
     }
 
     /// The step that is being ridden.
     pub fn open_step(&self) -> Option<&StepSpan> {
-        (self.step_is_open == Open::Yes).then(|| self.steps.last()).flatten()
+        (self.step_is_open == Open::Yes)
+            .then(|| self.steps.last())
+            .flatten()
     }
 
     /// Running number of the open step's attempt.
@@ -101,7 +115,10 @@ impl RideRecord {
 
     /// Whether the present moment may not be judged.
     pub fn is_invalid_now(&self) -> Option<&str> {
-        self.invalid_since.as_ref().or(self.released_since.as_ref()).map(|(_, why)| why.as_str())
+        self.invalid_since
+            .as_ref()
+            .or(self.released_since.as_ref())
+            .map(|(_, why)| why.as_str())
     }
 
     /// Steps, commands and invalid spans up to `end`; what is open ends there.
@@ -110,7 +127,11 @@ impl RideRecord {
         closed.end_step(end);
         closed.valid_again(end);
         if let Some((from, reason)) = closed.released_since.take() {
-            closed.invalid.push(InvalidSpan { from, to: end, reason });
+            closed.invalid.push(InvalidSpan {
+                from,
+                to: end,
+                reason,
+            });
         }
         closed.invalid.sort_by_key(|span| span.from);
         (closed.steps, closed.commands, closed.invalid)

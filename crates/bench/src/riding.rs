@@ -20,7 +20,10 @@ impl Bench {
             InstrumentRole::SecondReference | InstrumentRole::Witness => return,
         };
         let main = self.instruments[index].main();
-        for reading in readings.iter().filter(|reading| Some(reading.origin) == main) {
+        for reading in readings
+            .iter()
+            .filter(|reading| Some(reading.origin) == main)
+        {
             let quantity = match reading.quantity {
                 Quantity::PowerW => protocol::Quantity::Power(Watts(reading.value)),
                 Quantity::CadenceRpm => protocol::Quantity::Cadence(RevPerMin(reading.value)),
@@ -29,8 +32,12 @@ impl Bench {
                 ),
                 _ => continue,
             };
-            let reading = protocol::Reading { instrument, quantity };
-            self.runner.handle(self.now, protocol::Input::Reading(reading));
+            let reading = protocol::Reading {
+                instrument,
+                quantity,
+            };
+            self.runner
+                .handle(self.now, protocol::Input::Reading(reading));
         }
     }
 
@@ -52,18 +59,41 @@ impl Bench {
                 self.notice(at, format!("brake released: {reason}"));
             }
             Output::Cue(cue) => {
-                self.event(at, Happening::Cue { words: cue.text.clone() });
+                self.event(
+                    at,
+                    Happening::Cue {
+                        words: cue.text.clone(),
+                    },
+                );
                 self.outputs.push_back(BenchOutput::Cue(cue));
             }
             Output::StepBegan { index, attempt } => {
                 self.awaiting = self.awaiting.filter(|waits| *waits != Awaiting::Start);
                 let planned = self.runner.plan().steps[index].clone();
                 self.record.begin_step(at, &planned, attempt);
-                self.event(at, Happening::StepBegan { index, attempt, title: planned.title });
+                self.event(
+                    at,
+                    Happening::StepBegan {
+                        index,
+                        attempt,
+                        title: planned.title,
+                    },
+                );
             }
-            Output::StepEnded { index, attempt, why } => {
+            Output::StepEnded {
+                index,
+                attempt,
+                why,
+            } => {
                 self.record.end_step(at);
-                self.event(at, Happening::StepEnded { index, attempt, why: why.to_string() });
+                self.event(
+                    at,
+                    Happening::StepEnded {
+                        index,
+                        attempt,
+                        why: why.to_string(),
+                    },
+                );
             }
             Output::Prompt { text, answer } => {
                 self.awaiting = Some(awaiting(answer));
@@ -71,10 +101,20 @@ impl Bench {
             }
             Output::PromptCleared => self.awaiting = None,
             Output::Consent { to } => {
-                self.event(at, Happening::Consent { to: format!("{to:?}").to_lowercase() });
+                self.event(
+                    at,
+                    Happening::Consent {
+                        to: format!("{to:?}").to_lowercase(),
+                    },
+                );
             }
             Output::InvalidFrom { because } => {
-                self.event(at, Happening::InvalidFrom { reason: because.clone() });
+                self.event(
+                    at,
+                    Happening::InvalidFrom {
+                        reason: because.clone(),
+                    },
+                );
                 self.record.invalid_from(at, because);
             }
             Output::ValidAgain => {
@@ -87,7 +127,12 @@ impl Bench {
                 self.record.end_step(at);
                 self.release(at, "the session is over");
                 self.ended = Some(why.to_string());
-                self.event(at, Happening::Ended { reason: why.to_string() });
+                self.event(
+                    at,
+                    Happening::Ended {
+                        reason: why.to_string(),
+                    },
+                );
             }
         }
     }
@@ -115,7 +160,11 @@ impl Bench {
                 return;
             }
         };
-        let power_w = if let Target::Power(power) = target { Some(power.get()) } else { None };
+        let power_w = if let Target::Power(power) = target {
+            Some(power.get())
+        } else {
+            None
+        };
         self.load_is_off = false;
         self.record.command(at, load);
         self.judge.command(at, power_w);
@@ -123,7 +172,13 @@ impl Bench {
             self.target_w.push(at, power_w);
         }
         self.brake.told = target.to_string();
-        self.event(at, Happening::Target { words: target.to_string(), power_w });
+        self.event(
+            at,
+            Happening::Target {
+                words: target.to_string(),
+                power_w,
+            },
+        );
         self.controller.want(at.max(self.now), demand);
     }
 
@@ -132,7 +187,13 @@ impl Bench {
         self.record.command(at, Load::Released);
         self.judge.command(at, None);
         self.brake.told = "no load".to_owned();
-        self.event(at, Happening::Target { words: "no load".to_owned(), power_w: None });
+        self.event(
+            at,
+            Happening::Target {
+                words: "no load".to_owned(),
+                power_w: None,
+            },
+        );
         self.controller.want(at.max(self.now), Demand::Release);
     }
 
@@ -142,7 +203,12 @@ impl Bench {
         self.judge.command(at, None);
         self.brake.told = "released".to_owned();
         if !self.load_is_off {
-            self.event(at, Happening::Release { reason: reason.to_owned() });
+            self.event(
+                at,
+                Happening::Release {
+                    reason: reason.to_owned(),
+                },
+            );
             self.target_w.push(at, 0.0);
         }
         self.load_is_off = true;
@@ -156,7 +222,10 @@ impl Bench {
         self.notice(at, format!("{procedure:?}: {words}"));
         self.runner.handle(
             self.now,
-            protocol::Input::ProcedureEnded { procedure, outcome: Err(words) },
+            protocol::Input::ProcedureEnded {
+                procedure,
+                outcome: Err(words),
+            },
         );
     }
 }

@@ -50,7 +50,11 @@ impl RideRules {
                 resistance: interval(self.device_resistance).or(wide.resistance),
                 grade_pct: interval(self.device_grade_pct).or(wide.grade_pct),
             },
-            early_end: if self.ends_when_decided { EarlyEnd::WhenDecided } else { EarlyEnd::Off },
+            early_end: if self.ends_when_decided {
+                EarlyEnd::WhenDecided
+            } else {
+                EarlyEnd::Off
+            },
             repeat_failed_gate: if self.repeats_failed_gate {
                 GateRepeat::Once
             } else {

@@ -67,7 +67,11 @@ pub struct Trace {
 impl Trace {
     /// An empty curve whose values are held for at most `hold`.
     pub fn new(hold: Span) -> Self {
-        Self { chunks: Vec::new(), tail: Vec::new(), hold }
+        Self {
+            chunks: Vec::new(),
+            tail: Vec::new(),
+            hold,
+        }
     }
 
     /// How long a value is held at most; a point later than that comes after a gap.
@@ -83,25 +87,43 @@ impl Trace {
             return;
         }
         let after_gap = last.is_some_and(|last| at - last.at > self.hold);
-        self.tail.push(Point { at, value, after_gap });
+        self.tail.push(Point {
+            at,
+            value,
+            after_gap,
+        });
         if self.tail.len() == CHUNK {
             let points = std::mem::replace(&mut self.tail, Vec::with_capacity(CHUNK));
             let (low, high) = extremes(&points);
             let has_gap = points.iter().skip(1).any(|point| point.after_gap);
-            let blocks = (0..points.len()).step_by(BLOCK).map(|start| block(&points, start));
+            let blocks = (0..points.len())
+                .step_by(BLOCK)
+                .map(|start| block(&points, start));
             let blocks = blocks.collect();
-            self.chunks.push(Arc::new(Chunk { points, low, high, has_gap, blocks }));
+            self.chunks.push(Arc::new(Chunk {
+                points,
+                low,
+                high,
+                has_gap,
+                blocks,
+            }));
         }
     }
 
     /// The last point.
     pub fn last(&self) -> Option<Point> {
-        self.tail.last().or_else(|| self.chunks.last()?.points.last()).copied()
+        self.tail
+            .last()
+            .or_else(|| self.chunks.last()?.points.last())
+            .copied()
     }
 
     /// The first point.
     pub fn first(&self) -> Option<Point> {
-        self.chunks.first().map_or(self.tail.first(), |chunk| chunk.points.first()).copied()
+        self.chunks
+            .first()
+            .map_or(self.tail.first(), |chunk| chunk.points.first())
+            .copied()
     }
 
     /// Number of points.
@@ -148,16 +170,24 @@ impl Trace {
 }
 
 fn extremes(points: &[Point]) -> (f64, f64) {
-    points.iter().fold((f64::MAX, f64::MIN), |(low, high), point| {
-        (low.min(point.value), high.max(point.value))
-    })
+    points
+        .iter()
+        .fold((f64::MAX, f64::MIN), |(low, high), point| {
+            (low.min(point.value), high.max(point.value))
+        })
 }
 
 fn block(points: &[Point], start: usize) -> Block {
     let end = (start + BLOCK).min(points.len());
     let (low, high) = extremes(&points[start..end]);
     let has_gap = points[start..end].iter().any(|point| point.after_gap);
-    Block { start, end, low, high, has_gap }
+    Block {
+        start,
+        end,
+        low,
+        high,
+        has_gap,
+    }
 }
 
 /// Drops points before a moment, except the last of them.
@@ -167,7 +197,12 @@ trait SkipWhileButOne: Iterator<Item = Point> + Sized {
 
 impl<I: Iterator<Item = Point>> SkipWhileButOne for I {
     fn skip_while_but_one(self, from: Timestamp) -> ButOne<Self> {
-        ButOne { inner: self, from, pending: None, started: false }
+        ButOne {
+            inner: self,
+            from,
+            pending: None,
+            started: false,
+        }
     }
 }
 
@@ -220,8 +255,18 @@ mod tests {
             .between(Timestamp::from_secs(200), Timestamp::from_secs(201))
             .map(|point| point.at.as_nanos() / 1_000_000)
             .collect();
-        assert_eq!(times, vec![199_750, 200_000, 200_250, 200_500, 200_750, 201_000, 201_250]);
-        assert_eq!(trace.between(Timestamp::from_secs(-9), Timestamp::MAX).count(), 2000);
+        assert_eq!(
+            times,
+            vec![
+                199_750, 200_000, 200_250, 200_500, 200_750, 201_000, 201_250
+            ]
+        );
+        assert_eq!(
+            trace
+                .between(Timestamp::from_secs(-9), Timestamp::MAX)
+                .count(),
+            2000
+        );
         assert_eq!(trace.len(), 2000);
     }
 
@@ -236,7 +281,11 @@ mod tests {
         assert_eq!(chunk.blocks.len(), CHUNK / BLOCK);
         for block in &chunk.blocks {
             let points = &chunk.points[block.start..block.end];
-            assert!(points.iter().all(|p| (block.low..=block.high).contains(&p.value)));
+            assert!(
+                points
+                    .iter()
+                    .all(|p| (block.low..=block.high).contains(&p.value))
+            );
             assert_eq!(block.has_gap, (block.start..block.end).contains(&100));
         }
         assert_eq!((chunk.low, chunk.high, chunk.has_gap), (0.0, 36.0, true));

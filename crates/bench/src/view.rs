@@ -21,7 +21,11 @@ impl Bench {
             script: Arc::clone(&self.script),
             step: self.step_view(),
             prompt: self.prompt(),
-            instruments: self.instruments.iter().map(|one| one.view(self.now)).collect(),
+            instruments: self
+                .instruments
+                .iter()
+                .map(|one| one.view(self.now))
+                .collect(),
             target_w: self.target_w.clone(),
             comparison: self.judge.view(),
             flags: Arc::clone(&self.flags),
@@ -36,14 +40,20 @@ impl Bench {
 
     fn phase(&self) -> Phase {
         if let Some(reason) = &self.ended {
-            return Phase::Ended { reason: reason.clone() };
+            return Phase::Ended {
+                reason: reason.clone(),
+            };
         }
         match self.runner.status().phase {
             protocol::Phase::NotStarted => Phase::Ready,
             protocol::Phase::Readiness => Phase::Cautions,
             protocol::Phase::Riding | protocol::Phase::CoolDownOffered => Phase::Riding,
-            protocol::Phase::Paused(reason) => Phase::Paused { reason: reason.to_string() },
-            protocol::Phase::Finished => Phase::Ended { reason: "complete".to_owned() },
+            protocol::Phase::Paused(reason) => Phase::Paused {
+                reason: reason.to_string(),
+            },
+            protocol::Phase::Finished => Phase::Ended {
+                reason: "complete".to_owned(),
+            },
         }
     }
 
@@ -64,14 +74,19 @@ impl Bench {
                 _ => None,
             },
             cadence_rpm: planned.cadence().map(RevPerMin::get),
-            next: status.next.and_then(|next| steps.get(next)).map(|next| next.title.clone()),
+            next: status
+                .next
+                .and_then(|next| steps.get(next))
+                .map(|next| next.title.clone()),
             gate: match (judged, status.invalid, status.gate) {
                 (false, _, _) => GateView::NotJudged,
                 (true, Some(reason), _) => GateView::NotSteady { reason },
-                (true, None, _) if status.elapsed < planned.settle => {
-                    GateView::Settling { remaining: planned.settle - status.elapsed }
-                }
-                (true, None, GateState::Settling) => GateView::Settling { remaining: Span::ZERO },
+                (true, None, _) if status.elapsed < planned.settle => GateView::Settling {
+                    remaining: planned.settle - status.elapsed,
+                },
+                (true, None, GateState::Settling) => GateView::Settling {
+                    remaining: Span::ZERO,
+                },
                 (true, None, GateState::Steady) => GateView::Steady,
                 (true, None, GateState::NotSteady { because }) => {
                     GateView::NotSteady { reason: because }
@@ -82,11 +97,19 @@ impl Bench {
 
     fn prompt(&self) -> Option<PromptView> {
         let status = self.runner.status();
+        if status.phase == protocol::Phase::Readiness {
+            // The cautions have a sheet of their own.
+            return None;
+        }
         match (status.prompt, status.cue) {
-            (Some(prompt), _) => Some(PromptView { text: prompt.text, waits: true }),
-            (None, Some(cue)) if !cue.text.is_empty() => {
-                Some(PromptView { text: cue.text, waits: false })
-            }
+            (Some(prompt), _) => Some(PromptView {
+                text: prompt.text,
+                waits: true,
+            }),
+            (None, Some(cue)) if !cue.text.is_empty() => Some(PromptView {
+                text: cue.text,
+                waits: false,
+            }),
             _ => None,
         }
     }

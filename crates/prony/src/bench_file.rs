@@ -83,20 +83,37 @@ pub fn read(path: &Path) -> Result<BenchFile> {
 }
 
 fn check(file: File) -> Result<BenchFile> {
-    let count = |role| file.instruments.iter().filter(|one| one.role == role).count();
+    let count = |role| {
+        file.instruments
+            .iter()
+            .filter(|one| one.role == role)
+            .count()
+    };
     if count(Role::UnderTest) != 1 {
-        bail!("a bench has exactly one instrument with `role: UnderTest`, this one has {}", count(Role::UnderTest));
+        bail!(
+            "a bench has exactly one instrument with `role: UnderTest`, this one has {}",
+            count(Role::UnderTest)
+        );
     }
     if count(Role::Reference) != 1 {
-        bail!("a bench has exactly one instrument with `role: Reference`, this one has {}", count(Role::Reference));
+        bail!(
+            "a bench has exactly one instrument with `role: Reference`, this one has {}",
+            count(Role::Reference)
+        );
     }
     for (index, one) in file.instruments.iter().enumerate() {
         let earlier = &file.instruments[..index];
         if earlier.iter().any(|other| other.name == one.name) {
-            bail!("two instruments are called {:?}; give each a name of its own", one.name);
+            bail!(
+                "two instruments are called {:?}; give each a name of its own",
+                one.name
+            );
         }
         if earlier.iter().any(|other| other.device == one.device) {
-            bail!("device {:?} is listed twice; one device is one instrument, both of its services are recorded", one.device);
+            bail!(
+                "device {:?} is listed twice; one device is one instrument, both of its services are recorded",
+                one.device
+            );
         }
     }
     Ok(BenchFile {
@@ -151,9 +168,18 @@ mod tests {
         assert_eq!(bench.instruments.len(), 2);
         assert_eq!(bench.instruments[1].1.place, Place::Crank);
         for (wrong, words) in [
-            (good.replace("role: Reference", "role: Witness"), "exactly one instrument with `role: Reference`"),
-            (good.replace("device: \"b\"", "device: \"a\""), "listed twice"),
-            (good.replace("\"Crank\"", "\"Trainer\""), "two instruments are called"),
+            (
+                good.replace("role: Reference", "role: Witness"),
+                "exactly one instrument with `role: Reference`",
+            ),
+            (
+                good.replace("device: \"b\"", "device: \"a\""),
+                "listed twice",
+            ),
+            (
+                good.replace("\"Crank\"", "\"Trainer\""),
+                "two instruments are called",
+            ),
             (good.replace("place: Hub", "plaice: Hub"), "plaice"),
         ] {
             let error = format!("{:#}", from(&wrong).unwrap_err());

@@ -58,9 +58,10 @@ pub fn rig(name: &str) -> Result<(RigPlan, String)> {
 pub fn ride(path: &Path) -> Result<Arc<RecordedRide>> {
     let bytes =
         std::fs::read(path).with_context(|| format!("cannot read the ride {}", path.display()))?;
-    let name = path.file_name().map_or_else(|| path.display().to_string(), |name| {
-        name.to_string_lossy().into_owned()
-    });
+    let name = path.file_name().map_or_else(
+        || path.display().to_string(),
+        |name| name.to_string_lossy().into_owned(),
+    );
     Ok(Arc::new(RecordedRide::from_fit(&bytes, &name)?))
 }
 
@@ -69,7 +70,9 @@ pub fn ride(path: &Path) -> Result<Arc<RecordedRide>> {
 /// # Errors
 /// If the file cannot be read or does not hold settings.
 pub fn settings(path: Option<&Path>) -> Result<Settings> {
-    let Some(path) = path else { return Ok(Settings::default()) };
+    let Some(path) = path else {
+        return Ok(Settings::default());
+    };
     Settings::from_ron(&read(path)?).with_context(|| path.display().to_string())
 }
 
@@ -79,6 +82,10 @@ fn is_file(name: &str, extension: &str) -> bool {
 }
 
 fn read(path: &Path) -> Result<String> {
-    std::fs::read_to_string(path)
-        .with_context(|| format!("cannot read {}; is it there, and is it text?", path.display()))
+    std::fs::read_to_string(path).with_context(|| {
+        format!(
+            "cannot read {}; is it there, and is it text?",
+            path.display()
+        )
+    })
 }

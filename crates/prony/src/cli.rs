@@ -103,13 +103,19 @@ pub struct SelftestArguments {
 }
 
 /// Tells a person something, on stderr.
-#[expect(clippy::print_stderr, reason = "this is the door to the terminal for messages")]
+#[expect(
+    clippy::print_stderr,
+    reason = "this is the door to the terminal for messages"
+)]
 pub fn tell(words: impl std::fmt::Display) {
     eprintln!("{words}");
 }
 
 /// Gives a result, on stdout.
-#[expect(clippy::print_stdout, reason = "this is the door to the terminal for results")]
+#[expect(
+    clippy::print_stdout,
+    reason = "this is the door to the terminal for results"
+)]
 pub fn say(words: impl std::fmt::Display) {
     println!("{words}");
 }
@@ -139,6 +145,9 @@ pub fn write_json(document: &serde_json::Value, to: &std::path::Path) -> anyhow:
 pub fn write_file(to: &std::path::Path, text: impl AsRef<[u8]>) -> anyhow::Result<()> {
     use anyhow::Context as _;
     std::fs::write(to, text).with_context(|| {
-        format!("cannot write {}; is the folder there and is it yours?", to.display())
+        format!(
+            "cannot write {}; is the folder there and is it yours?",
+            to.display()
+        )
     })
 }

@@ -15,26 +15,43 @@ pub enum Pace {
     Times(f64),
 }
 
+/// Whether the session waits for a person.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Waiting {
+    /// It does.
+    Yes,
+    /// It goes on by itself.
+    No,
+}
+
 /// The clock of one session.
 #[derive(Debug)]
 pub struct SessionClock {
     pace: Pace,
-    started: std::time::Instant,
-    virtual_now: Timestamp,
+    /// The pace while nobody is waited for.
+    usual: Pace,
+    /// When the present pace began, on both clocks.
+    since: std::time::Instant,
+    since_at: Timestamp,
 }
 
 impl SessionClock {
     /// Starts a clock at zero.
     pub fn start(pace: Pace) -> Self {
-        Self { pace, started: instant_now(), virtual_now: Timestamp::ZERO }
+        Self {
+            pace,
+            usual: pace,
+            since: instant_now(),
+            since_at: Timestamp::ZERO,
+        }
     }
 
     /// The present moment of the session.
     pub fn now(&self) -> Timestamp {
         match self.pace {
-            Pace::Virtual => self.virtual_now,
+            Pace::Virtual => self.since_at,
             Pace::Times(factor) => {
-                Timestamp::from_secs_f64(self.started.elapsed().as_secs_f64() * factor)
+                self.since_at + Span::from_secs_f64(self.since.elapsed().as_secs_f64() * factor)
             }
         }
     }
@@ -43,13 +60,27 @@ impl SessionClock {
     pub fn wait_for(&mut self, moment: Timestamp) -> Duration {
         match self.pace {
             Pace::Virtual => {
-                self.virtual_now = self.virtual_now.max(moment);
+                self.since_at = self.since_at.max(moment);
                 Duration::ZERO
             }
             Pace::Times(factor) => {
                 let ahead = (moment - self.now()).max(Span::ZERO).as_secs_f64() / factor;
                 Duration::from_secs_f64(ahead.min(3600.0))
             }
+        }
+    }
+
+    /// While a person is waited for, simulated time passes as the clock does: nobody reads cautions
+    /// sixty times faster. On the virtual clock nobody is waited for.
+    pub fn wait_for_a_person(&mut self, waiting: Waiting) {
+        let pace = match (self.usual, waiting) {
+            (Pace::Times(_), Waiting::Yes) => Pace::Times(1.0),
+            (usual, _) => usual,
+        };
+        if pace != self.pace {
+            self.since_at = self.now();
+            self.since = instant_now();
+            self.pace = pace;
         }
     }
 
@@ -65,13 +96,43 @@ impl SessionClock {
 }
 
 /// The monotonic clock of the machine.
-#[expect(clippy::disallowed_methods, reason = "this is the door to the monotonic clock")]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "this is the door to the monotonic clock"
+)]
 pub fn instant_now() -> std::time::Instant {
     std::time::Instant::now()
 }
 
 /// The wall clock of the machine, with its offset from universal time.
-#[expect(clippy::disallowed_methods, reason = "this is the door to the wall clock")]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "this is the door to the wall clock"
+)]
 pub fn wall_now() -> chrono::DateTime<chrono::FixedOffset> {
     chrono::Local::now().fixed_offset()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_virtual_clock_jumps_and_never_goes_back() {
+        let mut clock = SessionClock::start(Pace::Virtual);
+        assert_eq!(clock.wait_for(Timestamp::from_secs(10)), Duration::ZERO);
+        clock.wait_for(Timestamp::from_secs(5));
+        clock.wait_for_a_person(Waiting::Yes);
+        assert_eq!(clock.now(), Timestamp::from_secs(10));
+    }
+
+    #[test]
+    fn a_change_of_pace_keeps_the_moment() {
+        let mut clock = SessionClock::start(Pace::Times(1000.0));
+        let before = clock.now();
+        clock.wait_for_a_person(Waiting::Yes);
+        let between = clock.now();
+        clock.wait_for_a_person(Waiting::No);
+        assert!(before <= between && between <= clock.now());
+    }
 }

@@ -4,7 +4,7 @@
 //! holds for every way out: release, then everything else. The engine runs on a thread of its own;
 //! a screen or a terminal gives it commands and looks at snapshots.
 
-use crate::clock::SessionClock;
+use crate::clock::{SessionClock, Waiting};
 use crate::instruments::{Instruments, News};
 use crate::recording::Recording;
 use anyhow::Result;
@@ -77,6 +77,12 @@ impl<I: Instruments> Engine<I> {
         let mut published = crate::clock::instant_now();
         let mut farewell = None;
         loop {
+            let waiting = if self.bench.awaiting().is_some() {
+                Waiting::Yes
+            } else {
+                Waiting::No
+            };
+            self.clock.wait_for_a_person(waiting);
             let command = self.wait();
             let now = self.clock.now().max(self.bench.now());
             self.notice_stall(now);
@@ -114,7 +120,10 @@ impl<I: Instruments> Engine<I> {
 
     /// Waits for a command, or until something is due.
     fn wait(&mut self) -> Option<Command> {
-        let due = [self.instruments.due(), self.bench.poll_timeout()].into_iter().flatten().min();
+        let due = [self.instruments.due(), self.bench.poll_timeout()]
+            .into_iter()
+            .flatten()
+            .min();
         let wait = match due {
             Some(due) => self.clock.wait_for(due),
             None => LOOK_EVERY,
@@ -143,8 +152,22 @@ impl<I: Instruments> Engine<I> {
                 self.bench.handle(at, Input::Packet(packet));
                 self.drain(at);
             }
-            News::Link { source, up, epoch, words, .. } => {
-                self.hand_in(at, Input::Link { source, up, epoch, words });
+            News::Link {
+                source,
+                up,
+                epoch,
+                words,
+                ..
+            } => {
+                self.hand_in(
+                    at,
+                    Input::Link {
+                        source,
+                        up,
+                        epoch,
+                        words,
+                    },
+                );
             }
             News::WriteReply { write, result, .. } => self.hand_in(
                 at,
@@ -184,7 +207,11 @@ impl<I: Instruments> Engine<I> {
     }
 
     fn check_recording(&mut self, now: Timestamp) {
-        let failure = self.recording.as_ref().and_then(Recording::failure).map(str::to_owned);
+        let failure = self
+            .recording
+            .as_ref()
+            .and_then(Recording::failure)
+            .map(str::to_owned);
         if let Some(words) = failure
             && !self.recording_failed
         {

@@ -32,7 +32,11 @@ pub fn main() -> ExitCode {
         Err(error) => {
             // Help and version go to stdout with status 0, mistakes to stderr.
             let _ = error.print();
-            return if error.use_stderr() { ExitCode::from(2) } else { ExitCode::SUCCESS };
+            return if error.use_stderr() {
+                ExitCode::from(2)
+            } else {
+                ExitCode::SUCCESS
+            };
         }
     };
     match commands::obey(arguments.command) {

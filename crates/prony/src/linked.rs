@@ -115,28 +115,60 @@ impl Linked {
         format!(
             "not linked within a minute: {}. Wake it (turn the cranks), let go of it in other \
              programs and head units, and look at `prony devices`",
-            if names.is_empty() { "all are linked, but one does not answer reads".to_owned() } else { names.join(", ") }
+            if names.is_empty() {
+                "all are linked, but one does not answer reads".to_owned()
+            } else {
+                names.join(", ")
+            }
         )
     }
 
     fn hear(&mut self, news: radio::News) {
         match news {
             radio::News::Packet(packet) => {
-                self.capabilities.entry(packet.source).or_default().handle(&packet);
+                self.capabilities
+                    .entry(packet.source)
+                    .or_default()
+                    .handle(&packet);
                 self.heard.push_back(News::Packet(packet));
             }
-            radio::News::Link { source, at, state, epoch, words } => {
+            radio::News::Link {
+                source,
+                at,
+                state,
+                epoch,
+                words,
+            } => {
                 let up = state == LinkState::Live;
-                let was_live = if up { !self.live.insert(source) } else { self.live.remove(&source) };
+                let was_live = if up {
+                    !self.live.insert(source)
+                } else {
+                    self.live.remove(&source)
+                };
                 if up || was_live {
-                    self.heard.push_back(News::Link { at, source, up, epoch, words });
+                    self.heard.push_back(News::Link {
+                        at,
+                        source,
+                        up,
+                        epoch,
+                        words,
+                    });
                 }
             }
-            radio::News::Services { source, entries, .. } => {
+            radio::News::Services {
+                source, entries, ..
+            } => {
                 for characteristic in READ {
-                    if entries.iter().any(|entry| entry.characteristic == characteristic) {
+                    if entries
+                        .iter()
+                        .any(|entry| entry.characteristic == characteristic)
+                    {
                         let token = self.token();
-                        let order = Order::Read { token, source, characteristic };
+                        let order = Order::Read {
+                            token,
+                            source,
+                            characteristic,
+                        };
                         if self.radio.order(order).is_ok() {
                             self.reads.insert(token);
                         }
@@ -153,7 +185,8 @@ impl Linked {
             }
             radio::News::Trouble(trouble) => self.troubles.push(trouble.to_string()),
             radio::News::ClockJump { by, .. } => {
-                self.troubles.push(format!("the machine slept or its clock was set: {by}"));
+                self.troubles
+                    .push(format!("the machine slept or its clock was set: {by}"));
             }
             radio::News::Found(_) | radio::News::Adapter { .. } | radio::News::Stopped => {}
         }
@@ -179,7 +212,10 @@ impl Instruments for Linked {
 
     fn write(&mut self, now: Timestamp, write: Write) {
         let token = self.token();
-        match self.radio.order(Order::Write { token, write: write.clone() }) {
+        match self.radio.order(Order::Write {
+            token,
+            write: write.clone(),
+        }) {
             Ok(()) => {
                 self.writes.insert(token, write);
             }

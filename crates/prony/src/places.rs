@@ -12,8 +12,12 @@ pub fn shelf() -> Result<PathBuf> {
     let dirs = directories::ProjectDirs::from("", "", "Prony")
         .context("no home directory to keep sessions in; name a file with --out")?;
     let folder = dirs.data_dir().join("sessions");
-    std::fs::create_dir_all(&folder)
-        .with_context(|| format!("cannot make the folder {}; name a file with --out", folder.display()))?;
+    std::fs::create_dir_all(&folder).with_context(|| {
+        format!(
+            "cannot make the folder {}; name a file with --out",
+            folder.display()
+        )
+    })?;
     Ok(folder)
 }
 
@@ -24,8 +28,21 @@ pub fn shelf() -> Result<PathBuf> {
 pub fn new_session_file(script: &str, bench: &str) -> Result<PathBuf> {
     let moment = wall_now().format("%Y-%m-%d-%H%M%S");
     let plain = |name: &str| -> String {
-        name.chars().map(|c| if c.is_alphanumeric() || c == '-' { c } else { '-' }).collect()
+        name.chars()
+            .map(|c| {
+                if c.is_alphanumeric() || c == '-' {
+                    c
+                } else {
+                    '-'
+                }
+            })
+            .collect()
     };
-    let name = format!("{moment}-{}-{}.{}", plain(script), plain(bench), session::EXTENSION);
+    let name = format!(
+        "{moment}-{}-{}.{}",
+        plain(script),
+        plain(bench),
+        session::EXTENSION
+    );
     Ok(shelf()?.join(name))
 }

@@ -42,19 +42,25 @@ impl Recording {
         let recorder = Recorder::create(path, about, sources)?;
         let (rows, inbox) = bounded(WAITING_ROWS);
         let failed = Arc::new(OnceLock::new());
-        let thread = std::thread::Builder::new().name("recorder".to_owned()).spawn({
-            let failed = Arc::clone(&failed);
-            move || {
-                let outcome = write_rows(recorder, &inbox);
-                if let Err(error) = &outcome {
-                    // The engine reads this at its next step; a second failure changes nothing.
-                    let _ = failed.set(error.to_string());
-                    for _ in inbox.iter() {}
+        let thread = std::thread::Builder::new()
+            .name("recorder".to_owned())
+            .spawn({
+                let failed = Arc::clone(&failed);
+                move || {
+                    let outcome = write_rows(recorder, &inbox);
+                    if let Err(error) = &outcome {
+                        // The engine reads this at its next step; a second failure changes nothing.
+                        let _ = failed.set(error.to_string());
+                        for _ in inbox.iter() {}
+                    }
+                    outcome
                 }
-                outcome
-            }
-        })?;
-        Ok(Self { rows: Some(rows), failed, thread: Some(thread) })
+            })?;
+        Ok(Self {
+            rows: Some(rows),
+            failed,
+            thread: Some(thread),
+        })
     }
 
     /// Hands over a packet. Blocks only if the disk is minutes behind.
@@ -92,7 +98,9 @@ impl Recording {
         match self.thread.take().map(JoinHandle::join) {
             None => Ok(()),
             Some(Ok(outcome)) => outcome.map_err(Into::into),
-            Some(Err(_)) => anyhow::bail!("the recorder thread panicked; reopen the file to recover it"),
+            Some(Err(_)) => {
+                anyhow::bail!("the recorder thread panicked; reopen the file to recover it")
+            }
         }
     }
 }
@@ -118,7 +126,8 @@ fn write_rows(mut recorder: Recorder, inbox: &Receiver<Row>) -> Result<(), sessi
             Err(RecvTimeoutError::Timeout) => {}
             Err(RecvTimeoutError::Disconnected) => return recorder.close().map(|_| ()),
         }
-        if oldest_uncommitted.is_some_and(|since: std::time::Instant| since.elapsed() >= COMMIT_EVERY)
+        if oldest_uncommitted
+            .is_some_and(|since: std::time::Instant| since.elapsed() >= COMMIT_EVERY)
         {
             recorder.commit()?;
             oldest_uncommitted = None;

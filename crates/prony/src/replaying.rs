@@ -75,7 +75,10 @@ pub fn replay(path: &Path) -> Result<Replayed> {
         ControlFlow::Continue(())
     })?;
     if let Some(words) = trouble {
-        anyhow::bail!("{}: an event cannot be read: {words}; run `prony verify` on it", path.display());
+        anyhow::bail!(
+            "{}: an event cannot be read: {words}; run `prony verify` on it",
+            path.display()
+        );
     }
     bench.handle(end, Input::Tick);
     drain(&mut bench, &mut concluded);

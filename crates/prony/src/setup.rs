@@ -37,7 +37,11 @@ impl Setup {
     /// The first event of the session: the rules it is ridden by.
     pub fn rules_row(&self) -> EventRow {
         let (kind, body) = Happening::Rules(self.rules.clone()).to_row();
-        EventRow { at: Timestamp::ZERO, kind, body }
+        EventRow {
+            at: Timestamp::ZERO,
+            kind,
+            body,
+        }
     }
 }
 
@@ -81,7 +85,12 @@ pub fn on_rig(
         note: Some("A simulation. No real instrument, rider or product is behind it.".to_owned()),
         ..about(script, &plan.settings)
     };
-    Ok(Setup { about, sources: infos, plan, rules })
+    Ok(Setup {
+        about,
+        sources: infos,
+        plan,
+        rules,
+    })
 }
 
 /// Sets up a session on real instruments that are linked and have said what they are.
@@ -91,13 +100,19 @@ pub fn on_bench(
     settings: analysis::settings::Settings,
     of: impl Fn(SourceId) -> Capabilities,
 ) -> Setup {
-    let sources: Vec<SourcePlan> =
-        bench.instruments.iter().map(|(_, plan)| plan.clone()).collect();
+    let sources: Vec<SourcePlan> = bench
+        .instruments
+        .iter()
+        .map(|(_, plan)| plan.clone())
+        .collect();
     let mut rules = rules_for(script, &sources, &of);
     if let Some(ceiling_w) = bench.rider_ceiling_w {
         rules.rider_ceiling_w = rules.rider_ceiling_w.min(ceiling_w);
     }
-    let about = About { bike: Some(bench.name.clone()), ..about(script, &settings) };
+    let about = About {
+        bike: Some(bench.name.clone()),
+        ..about(script, &settings)
+    };
     let infos = source_infos(&sources, &of, Origin::Real);
     let plan = BenchPlan {
         script: script.plan().capped(&rules.runner_config().range),
@@ -106,7 +121,12 @@ pub fn on_bench(
         settings,
         sources,
     };
-    Setup { about, sources: infos, plan, rules }
+    Setup {
+        about,
+        sources: infos,
+        plan,
+        rules,
+    }
 }
 
 fn source_infos(
@@ -176,7 +196,11 @@ pub fn from_archive(archive: &session::Archive) -> Result<BenchPlan> {
     Ok(BenchPlan {
         script: script.plan().capped(&rules.runner_config().range),
         runner: rules.runner_config(),
-        origin: if about.rig.is_some() { Origin::Simulated } else { Origin::Real },
+        origin: if about.rig.is_some() {
+            Origin::Simulated
+        } else {
+            Origin::Real
+        },
         settings,
         sources,
     })
@@ -201,9 +225,13 @@ fn rules_for(
     sources: &[SourcePlan],
     of: impl Fn(SourceId) -> Capabilities,
 ) -> RideRules {
-    let device = sources.iter().find(|source| source.role == InstrumentRole::UnderTest);
+    let device = sources
+        .iter()
+        .find(|source| source.role == InstrumentRole::UnderTest);
     let capabilities = device.map(|device| of(device.id)).unwrap_or_default();
-    let ceiling = script.ceiling().map_or(DEFAULT_CEILING_W, units::Watts::get);
+    let ceiling = script
+        .ceiling()
+        .map_or(DEFAULT_CEILING_W, units::Watts::get);
     RideRules {
         device_power_w: capabilities.power_range_w(),
         device_resistance: capabilities.resistance_range(),

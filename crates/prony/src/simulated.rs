@@ -21,7 +21,11 @@ impl Simulated {
     /// Connects to every instrument of a rig.
     pub fn new(mut rig: Rig) -> Self {
         rig.connect(Timestamp::ZERO);
-        Self { rig, news: VecDeque::new(), resting: false }
+        Self {
+            rig,
+            news: VecDeque::new(),
+            resting: false,
+        }
     }
 
     /// The rig itself, whose hidden truth a self-test compares with.
@@ -68,26 +72,37 @@ impl Instruments for Simulated {
 
     fn write(&mut self, now: Timestamp, write: Write) {
         let result = self.rig.handle_write(now, &write);
-        self.news.push_back(News::WriteReply { at: now, write, result });
+        self.news.push_back(News::WriteReply {
+            at: now,
+            write,
+            result,
+        });
     }
 
     fn cue(&mut self, now: Timestamp, cue: &Cue) {
         let mut instruct = |instruction| self.rig.instruct(now, instruction);
         if let Some(gear) = cue.gear {
-            instruct(Instruction::Gear { development_m: gear.development_m });
+            instruct(Instruction::Gear {
+                development_m: gear.development_m,
+            });
         }
         let was_resting = std::mem::replace(&mut self.resting, cue.pedalling == Pedalling::Stop);
         match cue.pedalling {
             Pedalling::Stop => instruct(Instruction::StopPedalling),
             Pedalling::AllOut | Pedalling::AllOutFromStandstill => {
-                instruct(Instruction::Burst { power_w: ALL_OUT_W, seconds: ALL_OUT_S });
+                instruct(Instruction::Burst {
+                    power_w: ALL_OUT_W,
+                    seconds: ALL_OUT_S,
+                });
             }
             Pedalling::Evenly | Pedalling::Easily => {
                 if was_resting {
                     instruct(Instruction::Resume);
                 }
                 if let Some(effort) = cue.effort {
-                    instruct(Instruction::Effort { power_w: effort.get() });
+                    instruct(Instruction::Effort {
+                        power_w: effort.get(),
+                    });
                 }
                 if let Some(cadence) = cue.cadence {
                     instruct(Instruction::Cadence { rpm: cadence.get() });
@@ -95,7 +110,9 @@ impl Instruments for Simulated {
             }
         }
         if let Some(speed) = cue.speed {
-            instruct(Instruction::Accelerate { speed_kmh: speed.to_kilometres_per_hour() });
+            instruct(Instruction::Accelerate {
+                speed_kmh: speed.to_kilometres_per_hour(),
+            });
         }
     }
 }

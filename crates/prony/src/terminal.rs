@@ -29,9 +29,18 @@ impl Terminal {
     /// If no thread can be started.
     pub fn listen() -> Result<Self> {
         let (said, lines) = bounded(WAITING_LINES);
-        std::thread::Builder::new().name("terminal".to_owned()).spawn(move || read_lines(&said))?;
-        tell("Enter agrees. p pause, r release, s skip, a again, m WORDS mark, q stop; then Enter.");
-        Ok(Self { lines, asked: None, step: None, notices: 0 })
+        std::thread::Builder::new()
+            .name("terminal".to_owned())
+            .spawn(move || read_lines(&said))?;
+        tell(
+            "Enter agrees. p pause, r release, s skip, a again, m WORDS mark, q stop; then Enter.",
+        );
+        Ok(Self {
+            lines,
+            asked: None,
+            step: None,
+            notices: 0,
+        })
     }
 }
 
@@ -81,8 +90,10 @@ fn question(awaiting: Awaiting) -> String {
     match awaiting {
         Awaiting::Start => "Ready. Enter to begin.".to_owned(),
         Awaiting::Cautions => {
-            format!("{}\n\nEnter to say that you read this and can answer no to every question.",
-                protocol::safety::readiness_text())
+            format!(
+                "{}\n\nEnter to say that you read this and can answer no to every question.",
+                protocol::safety::readiness_text()
+            )
         }
         Awaiting::Acknowledgement => "Do what is asked, then Enter.".to_owned(),
         Awaiting::Resume => "The load is off. Enter to go on from low load.".to_owned(),
@@ -91,19 +102,21 @@ fn question(awaiting: Awaiting) -> String {
 }
 
 fn command(line: &str, awaiting: Option<Awaiting>) -> Option<Command> {
-    Some(match (line.split_once(' ').unwrap_or((line, "")), awaiting) {
-        (("", _), Some(Awaiting::Start)) => Command::Start,
-        (("", _), Some(Awaiting::Cautions)) => Command::AcceptCautions,
-        (("", _), Some(Awaiting::Resume)) => Command::Resume,
-        (("", _), Some(_)) => Command::Acknowledge,
-        (("p", _), _) => Command::Pause,
-        (("r", _), _) => Command::Release,
-        (("s", _), _) => Command::Skip,
-        (("a", _), _) => Command::Repeat,
-        (("q", _), _) => Command::Stop,
-        (("m", words), _) => Command::Mark(words.to_owned()),
-        _ => return None,
-    })
+    Some(
+        match (line.split_once(' ').unwrap_or((line, "")), awaiting) {
+            (("", _), Some(Awaiting::Start)) => Command::Start,
+            (("", _), Some(Awaiting::Cautions)) => Command::AcceptCautions,
+            (("", _), Some(Awaiting::Resume)) => Command::Resume,
+            (("", _), Some(_)) => Command::Acknowledge,
+            (("p", _), _) => Command::Pause,
+            (("r", _), _) => Command::Release,
+            (("s", _), _) => Command::Skip,
+            (("a", _), _) => Command::Repeat,
+            (("q", _), _) => Command::Stop,
+            (("m", words), _) => Command::Mark(words.to_owned()),
+            _ => return None,
+        },
+    )
 }
 
 #[cfg(test)]
@@ -113,10 +126,16 @@ mod tests {
     #[test]
     fn enter_agrees_to_what_is_asked_and_to_nothing_else() {
         assert_eq!(command("", None), None);
-        assert_eq!(command("", Some(Awaiting::Cautions)), Some(Command::AcceptCautions));
+        assert_eq!(
+            command("", Some(Awaiting::Cautions)),
+            Some(Command::AcceptCautions)
+        );
         assert_eq!(command("", Some(Awaiting::Resume)), Some(Command::Resume));
         assert_eq!(command("r", Some(Awaiting::Resume)), Some(Command::Release));
-        assert_eq!(command("m chain noise", None), Some(Command::Mark("chain noise".to_owned())));
+        assert_eq!(
+            command("m chain noise", None),
+            Some(Command::Mark("chain noise".to_owned()))
+        );
         assert_eq!(command("what", None), None);
     }
 }

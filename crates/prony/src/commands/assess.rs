@@ -20,8 +20,7 @@ pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
             .map_err(Failure::unusable)?;
         tell("note: judged by a claim sheet given after the ride, not by the one fixed before it");
     }
-    let findings =
-        analysis::assess::assess(&replayed.bench.evidence(replayed.end), &settings);
+    let findings = analysis::assess::assess(&replayed.bench.evidence(replayed.end), &settings);
     let facts = facts(&replayed);
     if let Some(to) = &arguments.json {
         cli::write_json(&report::document(&facts, &findings), to)?;
@@ -30,7 +29,11 @@ pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
         cli::write_file(to, report::html(&facts, &findings))?;
         tell(format_args!("report: {}", to.display()));
     }
-    if arguments.json.as_ref().is_none_or(|to| to.as_os_str() != "-") {
+    if arguments
+        .json
+        .as_ref()
+        .is_none_or(|to| to.as_os_str() != "-")
+    {
         summary(&findings);
     }
     Ok(())
@@ -42,7 +45,12 @@ pub fn facts(replayed: &Replayed) -> SessionFacts {
         about: replayed.about.clone(),
         sources: replayed.sources.clone(),
         sealed: Some(
-            if replayed.is_closed { "closed" } else { "recording was interrupted" }.to_owned(),
+            if replayed.is_closed {
+                "closed"
+            } else {
+                "recording was interrupted"
+            }
+            .to_owned(),
         ),
     }
 }
@@ -54,8 +62,10 @@ fn summary(findings: &Findings) {
         say(format_args!(
             "  {:>4.0} W {:>3} rpm {:>5} km/h  {:<12}  {:+6.2} % ± {:.2} %  {}",
             cell.level_w,
-            cell.cadence_rpm.map_or("–".to_owned(), |rpm| format!("{rpm:.0}")),
-            cell.speed_kmh.map_or("–".to_owned(), |kmh| format!("{kmh:.1}")),
+            cell.cadence_rpm
+                .map_or("–".to_owned(), |rpm| format!("{rpm:.0}")),
+            cell.speed_kmh
+                .map_or("–".to_owned(), |kmh| format!("{kmh:.1}")),
             cell.treatment.words(),
             cell.bias_pct,
             cell.expanded_pct,
@@ -63,7 +73,12 @@ fn summary(findings: &Findings) {
         ));
     }
     for claim in &findings.claims {
-        say(format_args!("claim {:?} ({}): {}", claim.name, claim.limit, claim.verdict.words()));
+        say(format_args!(
+            "claim {:?} ({}): {}",
+            claim.name,
+            claim.limit,
+            claim.verdict.words()
+        ));
     }
     say(format_args!(
         "{} not tested, {} exclusions, {} anomalies",

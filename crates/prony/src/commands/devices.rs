@@ -19,7 +19,11 @@ pub fn devices(arguments: &DevicesArguments) -> Result<(), Failure> {
         let list: Vec<Value> = found.values().map(entry).collect();
         cli::write_json(&json!({ "schema": "prony-devices-1", "devices": list }), to)?;
     }
-    if arguments.json.as_ref().is_none_or(|to| to.as_os_str() != "-") {
+    if arguments
+        .json
+        .as_ref()
+        .is_none_or(|to| to.as_os_str() != "-")
+    {
         if found.is_empty() {
             say(format_args!(
                 "nothing heard within {} s; wake the instruments (turn the cranks) and let go of \
@@ -86,8 +90,14 @@ fn line(heard: &Advertisement) {
         "{:<32} {:<24} {:>8}  {}{}",
         heard.id,
         heard.name.as_deref().unwrap_or("(no name)"),
-        heard.rssi.map_or("–".to_owned(), |rssi| format!("{rssi} dBm")),
+        heard
+            .rssi
+            .map_or("–".to_owned(), |rssi| format!("{rssi} dBm")),
         services(heard).join(", "),
-        if heard.seen_at.is_none() { "  (remembered by the system, not heard now)" } else { "" },
+        if heard.seen_at.is_none() {
+            "  (remembered by the system, not heard now)"
+        } else {
+            ""
+        },
     ));
 }

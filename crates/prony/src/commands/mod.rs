@@ -28,7 +28,10 @@ impl From<anyhow::Error> for Failure {
 impl Failure {
     /// The arguments were unusable.
     pub fn unusable(error: impl Into<anyhow::Error>) -> Self {
-        Self { error: error.into(), status: 2 }
+        Self {
+            error: error.into(),
+            status: 2,
+        }
     }
 }
 

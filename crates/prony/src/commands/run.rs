@@ -29,7 +29,9 @@ pub fn run(arguments: &RunArguments) -> Result<(), Failure> {
     match (&arguments.rig, &arguments.bench) {
         (Some(rig), _) => on_rig(arguments, rig),
         (None, Some(bench)) => on_bench(arguments, bench),
-        (None, None) => Err(Failure::unusable(anyhow::anyhow!("name a --rig or a --bench"))),
+        (None, None) => Err(Failure::unusable(anyhow::anyhow!(
+            "name a --rig or a --bench"
+        ))),
     }
 }
 
@@ -37,13 +39,18 @@ pub fn run(arguments: &RunArguments) -> Result<(), Failure> {
 fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
     let bench = bench_file::read(bench).map_err(Failure::unusable)?;
     let script = choice::script(arguments.script.as_deref(), None).map_err(Failure::unusable)?;
-    let settings =
-        choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
+    let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
     let anchor = Anchor::now(Timestamp::ZERO);
     let clock = SessionClock::start(Pace::Times(1.0));
-    tell(format_args!("linking {} instruments of {:?} …", bench.instruments.len(), bench.name));
+    tell(format_args!(
+        "linking {} instruments of {:?} …",
+        bench.instruments.len(),
+        bench.name
+    ));
     let linked = Linked::connect(&bench, anchor, |words| tell(words))?;
-    let setup = setup::on_bench(&script, &bench, settings, |source| linked.capabilities(source));
+    let setup = setup::on_bench(&script, &bench, settings, |source| {
+        linked.capabilities(source)
+    });
     let out = match &arguments.out {
         Some(out) => out.clone(),
         None => places::new_session_file(script.name(), "bench")?,
@@ -57,7 +64,13 @@ fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
     })
     .context("cannot listen for Ctrl-C")?;
     let mut terminal = Terminal::listen()?;
-    let engine = Engine::new(linked, Bench::new(setup.plan), Some(recording), clock, commands);
+    let engine = Engine::new(
+        linked,
+        Bench::new(setup.plan),
+        Some(recording),
+        clock,
+        commands,
+    );
     let (bench, _) = engine.run(&mut terminal)?;
     said(&out, &bench);
     Ok(())
@@ -75,11 +88,15 @@ fn said(out: &Path, bench: &Bench) {
 /// With the simulated bench and nobody at the screen.
 fn on_rig(arguments: &RunArguments, rig: &str) -> Result<(), Failure> {
     let (rig_plan, rig_text) = choice::rig(rig).map_err(Failure::unusable)?;
-    let ride = arguments.ride.as_deref().map(choice::ride).transpose().map_err(Failure::unusable)?;
-    let script = choice::script(arguments.script.as_deref(), ride.as_deref())
+    let ride = arguments
+        .ride
+        .as_deref()
+        .map(choice::ride)
+        .transpose()
         .map_err(Failure::unusable)?;
-    let settings =
-        choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
+    let script =
+        choice::script(arguments.script.as_deref(), ride.as_deref()).map_err(Failure::unusable)?;
+    let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
     let mut machine = Rig::new(rig_plan.clone(), arguments.seed);
     let setup = setup::on_rig(&script, &rig_plan, &rig_text, &machine, settings)?;
     if let Some(ride) = &ride {
@@ -89,7 +106,11 @@ fn on_rig(arguments: &RunArguments, rig: &str) -> Result<(), Failure> {
         Some(out) => out.clone(),
         None => places::new_session_file(script.name(), rig)?,
     };
-    let pace = if arguments.fast { Pace::Virtual } else { Pace::Times(1.0) };
+    let pace = if arguments.fast {
+        Pace::Virtual
+    } else {
+        Pace::Times(1.0)
+    };
     let bench = ride_and_record(setup, Simulated::new(machine), pace, &out)?;
     said(&out, &bench);
     Ok(())
@@ -108,7 +129,13 @@ fn ride_and_record(setup: Setup, simulated: Simulated, pace: Pace, out: &Path) -
     tell("simulated rider: the cautions are accepted in its name, no person is loaded");
     let bench = Bench::new(setup.plan);
     let mut rehearsal = Rehearsal::new(&bench);
-    let engine = Engine::new(simulated, bench, Some(recording), SessionClock::start(pace), commands);
+    let engine = Engine::new(
+        simulated,
+        bench,
+        Some(recording),
+        SessionClock::start(pace),
+        commands,
+    );
     let (bench, _) = engine.run(&mut rehearsal)?;
     rehearsal.bar.finish_and_clear();
     Ok(bench)
@@ -128,14 +155,21 @@ impl Rehearsal {
         if let Ok(style) = ProgressStyle::with_template("{bar:30} {msg}") {
             bar.set_style(style);
         }
-        Self { bar, stand_in: StandIn::default() }
+        Self {
+            bar,
+            stand_in: StandIn::default(),
+        }
     }
 }
 
 impl Audience for Rehearsal {
     fn show(&mut self, bench: &Bench) {
         self.bar.set_position(bench.now().as_secs_f64() as u64);
-        self.bar.set_message(format!("{}  {}", bench.now(), bench.step_title().unwrap_or("")));
+        self.bar.set_message(format!(
+            "{}  {}",
+            bench.now(),
+            bench.step_title().unwrap_or("")
+        ));
     }
 
     fn answer(&mut self, bench: &Bench) -> Option<Command> {
@@ -155,7 +189,10 @@ impl Audience for StandIn {
     fn answer(&mut self, bench: &Bench) -> Option<Command> {
         let awaiting = bench.awaiting()?;
         // Once per question: an answer that changes nothing must not be repeated for ever.
-        if self.answered.is_some_and(|(question, at)| question == awaiting && at == bench.now()) {
+        if self
+            .answered
+            .is_some_and(|(question, at)| question == awaiting && at == bench.now())
+        {
             return None;
         }
         self.answered = Some((awaiting, bench.now()));

@@ -16,7 +16,11 @@ pub fn selftest(arguments: &SelftestArguments) -> Result<(), Failure> {
     if let Some(to) = &arguments.json {
         cli::write_json(&ledger.document(arguments.sessions), to)?;
     }
-    if arguments.json.as_ref().is_none_or(|to| to.as_os_str() != "-") {
+    if arguments
+        .json
+        .as_ref()
+        .is_none_or(|to| to.as_os_str() != "-")
+    {
         ledger.checks().iter().for_each(report);
     }
     if ledger.passes() {

@@ -68,7 +68,9 @@ impl App {
 
     /// The value, or `None` with the failure shown.
     fn keep<T>(&mut self, outcome: Result<T>) -> Option<T> {
-        outcome.map_err(|error| self.failure = Some(format!("{error:#}"))).ok()
+        outcome
+            .map_err(|error| self.failure = Some(format!("{error:#}")))
+            .ok()
     }
 
     fn obey(&mut self, request: Request, screen: &egui::Context) {
@@ -94,7 +96,10 @@ impl App {
             }),
             Request::OpenShelved(key) => self.open(PathBuf::from(key), screen),
             Request::SaveReport => {
-                let name = self.opened.as_ref().map(|opened| format!("{}.html", opened.label));
+                let name = self
+                    .opened
+                    .as_ref()
+                    .map(|opened| format!("{}.html", opened.label));
                 self.ask(screen, move || {
                     Chosen::SaveReport(
                         rfd::FileDialog::new()
@@ -143,10 +148,12 @@ impl App {
             let _ = tell.send(dialog());
         } else {
             let screen = screen.clone();
-            let started = std::thread::Builder::new().name("dialog".to_owned()).spawn(move || {
-                let _ = tell.send(dialog());
-                screen.request_repaint();
-            });
+            let started = std::thread::Builder::new()
+                .name("dialog".to_owned())
+                .spawn(move || {
+                    let _ = tell.send(dialog());
+                    screen.request_repaint();
+                });
             self.keep(started.map_err(Into::into));
         }
         self.dialog = Some(chosen);
@@ -174,7 +181,11 @@ impl App {
             self.looking = None;
             self.shelf = rows;
         }
-        if let Some(chosen) = self.dialog.as_ref().and_then(|dialog| dialog.try_recv().ok()) {
+        if let Some(chosen) = self
+            .dialog
+            .as_ref()
+            .and_then(|dialog| dialog.try_recv().ok())
+        {
             self.dialog = None;
             match chosen {
                 Chosen::Open(Some(path)) => self.open(path, screen),
@@ -191,7 +202,12 @@ impl App {
             }
         }
         let dropped = screen.input(|input| {
-            input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).next_back()
+            input
+                .raw
+                .dropped_files
+                .iter()
+                .map(|file| file.path().to_path_buf())
+                .next_back()
         });
         if let Some(path) = dropped {
             self.open(path, screen);
@@ -227,10 +243,10 @@ impl eframe::App for App {
             rigs: &self.rigs,
             shelf: &self.shelf,
             radio: Some(RADIO),
-            busy: self
-                .opening
-                .as_ref()
-                .map(|opening| Progress { words: &opening.words, fraction: None }),
+            busy: self.opening.as_ref().map(|opening| Progress {
+                words: &opening.words,
+                fraction: None,
+            }),
             failure: self.failure.as_deref(),
             notice: self.notice.as_deref(),
             ..Inputs::default()

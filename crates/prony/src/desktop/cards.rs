@@ -32,11 +32,10 @@ fn script_card(ready: &ReadyScript) -> ScriptCard {
 
 fn effort(script: &Script) -> String {
     let plan = script.plan();
-    let minutes = (plan.total().as_secs_f64() / 60.0).round();
     let work = plan.energy().get() / 1000.0;
     match plan.highest_power() {
-        Some(power) => format!("{minutes:.0} minutes, up to {power:.0}, {work:.0} kJ of work"),
-        None => format!("{minutes:.0} minutes, {work:.0} kJ of work"),
+        Some(power) => format!("up to {power:.0}, {work:.0} kJ of work"),
+        None => format!("{work:.0} kJ of work"),
     }
 }
 
@@ -48,7 +47,14 @@ pub fn rigs() -> Vec<RigCard> {
             let instruments = rig::Rig::new(plan.clone(), 0)
                 .sources()
                 .into_iter()
-                .map(|source| format!("{}: {}, at the {}", source.name, role(source.role), source.place))
+                .map(|source| {
+                    format!(
+                        "{}: {}, at the {}",
+                        source.name,
+                        role(source.role),
+                        source.place
+                    )
+                })
                 .collect();
             Some(RigCard {
                 name: name.to_owned(),

@@ -35,7 +35,13 @@ impl Live {
         let (rig_plan, rig_text) = choice::rig(rig)?;
         let script = choice::script(Some(script), None)?;
         let rig_machine = Rig::new(rig_plan.clone(), seed());
-        let setup = setup::on_rig(&script, &rig_plan, &rig_text, &rig_machine, Settings::default())?;
+        let setup = setup::on_rig(
+            &script,
+            &rig_plan,
+            &rig_text,
+            &rig_machine,
+            Settings::default(),
+        )?;
         let path = places::new_session_file(script.name(), rig)?;
         let recording = Recording::start(&path, &setup.about, &setup.sources)?;
         recording.event(setup.rules_row());
@@ -45,30 +51,39 @@ impl Live {
         let latest = Arc::new(Mutex::new(None));
         let pace = Pace::Times(f64::from(pace.factor()));
         // The first question is already answered: whoever pressed the button wants to begin.
-        commands.send(Command::Start).context("a new channel takes a command")?;
-        std::thread::Builder::new().name("session".to_owned()).spawn({
-            let latest = Arc::clone(&latest);
-            let path = path.clone();
-            move || {
-                let bench = Bench::new(setup.plan);
-                let engine = Engine::new(
-                    Simulated::new(rig_machine),
-                    bench,
-                    Some(recording),
-                    SessionClock::start(pace),
-                    inbox,
-                );
-                let mut viewer = Viewer(|model| {
-                    *latest.lock().unwrap_or_else(PoisonError::into_inner) = Some(model);
+        commands
+            .send(Command::Start)
+            .context("a new channel takes a command")?;
+        std::thread::Builder::new()
+            .name("session".to_owned())
+            .spawn({
+                let latest = Arc::clone(&latest);
+                let path = path.clone();
+                move || {
+                    let bench = Bench::new(setup.plan);
+                    let engine = Engine::new(
+                        Simulated::new(rig_machine),
+                        bench,
+                        Some(recording),
+                        SessionClock::start(pace),
+                        inbox,
+                    );
+                    let mut viewer = Viewer(|model| {
+                        *latest.lock().unwrap_or_else(PoisonError::into_inner) = Some(model);
+                        screen.request_repaint();
+                    });
+                    let outcome = engine.run(&mut viewer).map(|_| path);
+                    // Nobody listens any more if the window was closed; the file is complete anyway.
+                    let _ = tell_end.send(outcome);
                     screen.request_repaint();
-                });
-                let outcome = engine.run(&mut viewer).map(|_| path);
-                // Nobody listens any more if the window was closed; the file is complete anyway.
-                let _ = tell_end.send(outcome);
-                screen.request_repaint();
-            }
-        })?;
-        Ok(Self { commands, latest, ended, path })
+                }
+            })?;
+        Ok(Self {
+            commands,
+            latest,
+            ended,
+            path,
+        })
     }
 
     /// Hands a command to the engine. A full queue means the engine is not taking any; a release
@@ -79,7 +94,10 @@ impl Live {
 
     /// The newest snapshot since the last call.
     pub fn snapshot(&self) -> Option<Model> {
-        self.latest.lock().unwrap_or_else(PoisonError::into_inner).take()
+        self.latest
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take()
     }
 
     /// How the session ended, once it has.
@@ -90,7 +108,12 @@ impl Live {
     /// Ends the session and waits until brake and file are in order.
     pub fn end(self) -> Result<PathBuf> {
         self.command(Command::Stop);
-        let Self { commands, ended, path, .. } = self;
+        let Self {
+            commands,
+            ended,
+            path,
+            ..
+        } = self;
         drop(commands);
         ended.recv().unwrap_or(Ok(path))
     }

@@ -41,12 +41,16 @@ pub fn open() -> Result<()> {
             .with_drag_and_drop(true),
         ..Default::default()
     };
-    eframe::run_native("Prony", options, Box::new(|creation| Ok(Box::new(App::new(creation)))))
-        .map_err(|error| anyhow::anyhow!("{error}"))
-        .context(
-            "the window could not be made; on a machine without graphics use \
+    eframe::run_native(
+        "Prony",
+        options,
+        Box::new(|creation| Ok(Box::new(App::new(creation)))),
+    )
+    .map_err(|error| anyhow::anyhow!("{error}"))
+    .context(
+        "the window could not be made; on a machine without graphics use \
              `prony run --script first-look --rig honest --fast`",
-        )
+    )
 }
 
 #[cfg(target_os = "linux")]

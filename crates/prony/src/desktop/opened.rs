@@ -40,11 +40,13 @@ impl Opening {
     pub fn start(path: PathBuf, id: u64, screen: egui::Context) -> Result<Self> {
         let words = format!("Computing the findings of {}", label_of(&path));
         let (tell, outcome) = bounded(1);
-        std::thread::Builder::new().name("findings".to_owned()).spawn(move || {
-            // Nobody listens any more if the work was given up.
-            let _ = tell.send(open(path, id));
-            screen.request_repaint();
-        })?;
+        std::thread::Builder::new()
+            .name("findings".to_owned())
+            .spawn(move || {
+                // Nobody listens any more if the work was given up.
+                let _ = tell.send(open(path, id));
+                screen.request_repaint();
+            })?;
         Ok(Self { words, outcome })
     }
 
@@ -59,11 +61,19 @@ fn open(path: PathBuf, id: u64) -> Result<OpenedSession> {
     let evidence = replayed.bench.evidence(replayed.end);
     let findings = analysis::assess::assess(&evidence, &replayed.bench.plan().settings);
     let facts = facts(&replayed);
-    Ok(OpenedSession { id, label: label_of(&path), path, evidence, findings, facts })
+    Ok(OpenedSession {
+        id,
+        label: label_of(&path),
+        path,
+        evidence,
+        findings,
+        facts,
+    })
 }
 
 fn label_of(path: &Path) -> String {
-    path.file_stem().map_or_else(|| path.display().to_string(), |stem| {
-        stem.to_string_lossy().into_owned()
-    })
+    path.file_stem().map_or_else(
+        || path.display().to_string(),
+        |stem| stem.to_string_lossy().into_owned(),
+    )
 }

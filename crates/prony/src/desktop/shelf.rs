@@ -19,10 +19,12 @@ impl Looking {
     /// If no thread can be started.
     pub fn start(screen: egui::Context) -> Result<Self> {
         let (tell, rows) = bounded(1);
-        std::thread::Builder::new().name("shelf".to_owned()).spawn(move || {
-            let _ = tell.send(look());
-            screen.request_repaint();
-        })?;
+        std::thread::Builder::new()
+            .name("shelf".to_owned())
+            .spawn(move || {
+                let _ = tell.send(look());
+                screen.request_repaint();
+            })?;
         Ok(Self { rows })
     }
 
@@ -35,11 +37,18 @@ impl Looking {
 /// Newest first; the name of a session begins with its moment. Files that cannot be read are
 /// listed with what is wrong, never hidden.
 fn look() -> Vec<ShelfRow> {
-    let Ok(folder) = places::shelf() else { return Vec::new() };
-    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let Ok(folder) = places::shelf() else {
+        return Vec::new();
+    };
+    let Ok(entries) = std::fs::read_dir(folder) else {
+        return Vec::new();
+    };
     let mut paths: Vec<_> = entries
         .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| path.extension().is_some_and(|found| found == session::EXTENSION))
+        .filter(|path| {
+            path.extension()
+                .is_some_and(|found| found == session::EXTENSION)
+        })
         .collect();
     paths.sort();
     paths.reverse();
@@ -47,12 +56,20 @@ fn look() -> Vec<ShelfRow> {
 }
 
 fn row(path: &Path) -> ShelfRow {
-    let name = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+    let name = path
+        .file_stem()
+        .map(|stem| stem.to_string_lossy().into_owned())
+        .unwrap_or_default();
     let key = path.display().to_string();
     match describe(path) {
-        Ok((title, started, length, state)) => {
-            ShelfRow { key, title, started, length, verdict: None, state }
-        }
+        Ok((title, started, length, state)) => ShelfRow {
+            key,
+            title,
+            started,
+            length,
+            verdict: None,
+            state,
+        },
         Err(error) => ShelfRow {
             key,
             title: name,
@@ -67,8 +84,13 @@ fn row(path: &Path) -> ShelfRow {
 fn describe(path: &Path) -> Result<(String, String, String, String)> {
     let archive = Archive::open(path)?;
     let about = archive.about()?;
-    let device = archive.sources()?.into_iter().find(|source| source.role == "under-test");
-    let script = about.script.map_or_else(|| "no script".to_owned(), |script| script.name);
+    let device = archive
+        .sources()?
+        .into_iter()
+        .find(|source| source.role == "under-test");
+    let script = about
+        .script
+        .map_or_else(|| "no script".to_owned(), |script| script.name);
     let title = match device {
         Some(device) => format!("{} · {script}", device.name),
         None => script,
@@ -77,6 +99,15 @@ fn describe(path: &Path) -> Result<(String, String, String, String)> {
         .started
         .map(|started| started.format("%Y-%m-%d %H:%M").to_string())
         .unwrap_or_default();
-    let state = if archive.is_closed()? { "sealed" } else { "interrupted" };
-    Ok((title, started, archive.duration()?.to_string(), state.to_owned()))
+    let state = if archive.is_closed()? {
+        "sealed"
+    } else {
+        "interrupted"
+    };
+    Ok((
+        title,
+        started,
+        archive.duration()?.to_string(),
+        state.to_owned(),
+    ))
 }

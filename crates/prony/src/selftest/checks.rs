@@ -33,7 +33,12 @@ fn bias(rehearsed: &Rehearsed, ledger: &mut Ledger) {
                 && other.feeds == cell.feeds
         });
         let position = if decides { Some(position) } else { sibling };
-        for window in rehearsed.findings.windows.iter().filter(|w| w.cell == position) {
+        for window in rehearsed
+            .findings
+            .windows
+            .iter()
+            .filter(|w| w.cell == position)
+        {
             let from = Timestamp::from_secs_f64(window.from_s);
             let to = Timestamp::from_secs_f64(window.to_s);
             let injected = match cell.treatment {
@@ -55,7 +60,14 @@ fn bias(rehearsed: &Rehearsed, ledger: &mut Ledger) {
                 rehearsed.rig_name, rehearsed.seed, cell.level_w
             );
             let injected = weighted / seconds;
-            ledger.compare(name, cell.bias_pct, injected, cell.u_pct, cell.expanded_pct, &place);
+            ledger.compare(
+                name,
+                cell.bias_pct,
+                injected,
+                cell.u_pct,
+                cell.expanded_pct,
+                &place,
+            );
         }
     }
 }
@@ -63,10 +75,19 @@ fn bias(rehearsed: &Rehearsed, ledger: &mut Ledger) {
 /// Lag of the device against the reference: the difference of their injected group delays.
 fn lag(rehearsed: &Rehearsed, ledger: &mut Ledger) {
     let delay_of = |wanted| {
-        rehearsed.rig.truth().faults().iter().find_map(|fault| match *fault {
-            Fault::Lag { source, group_delay_s, .. } if source == wanted => Some(group_delay_s),
-            _ => None,
-        })
+        rehearsed
+            .rig
+            .truth()
+            .faults()
+            .iter()
+            .find_map(|fault| match *fault {
+                Fault::Lag {
+                    source,
+                    group_delay_s,
+                    ..
+                } if source == wanted => Some(group_delay_s),
+                _ => None,
+            })
     };
     let Some((device, reference)) =
         delay_of(rehearsed.under_test).zip(delay_of(rehearsed.reference))
@@ -74,11 +95,10 @@ fn lag(rehearsed: &Rehearsed, ledger: &mut Ledger) {
         return;
     };
     let name = rehearsed.findings.under_test.as_deref();
-    let found = rehearsed
-        .findings
-        .alignment
-        .iter()
-        .find(|alignment| Some(alignment.source.as_str()) == name && alignment.refused.is_none());
+    let found =
+        rehearsed.findings.alignment.iter().find(|alignment| {
+            Some(alignment.source.as_str()) == name && alignment.refused.is_none()
+        });
     let place = format!("{} seed {}", rehearsed.rig_name, rehearsed.seed);
     match found {
         Some(found) => ledger.compare(
@@ -89,7 +109,10 @@ fn lag(rehearsed: &Rehearsed, ledger: &mut Ledger) {
             2.0 * found.lag_u_s,
             &place,
         ),
-        None => ledger.expect("lag of the device, s", Err(format!("{place}: no lag was found"))),
+        None => ledger.expect(
+            "lag of the device, s",
+            Err(format!("{place}: no lag was found")),
+        ),
     }
 }
 
@@ -99,7 +122,9 @@ fn warm_up(rehearsed: &Rehearsed, ledger: &mut Ledger) {
         matches!(*fault, Fault::WarmUpDrift { source, pct, .. }
             if source == rehearsed.under_test && pct.abs() > 0.5)
     });
-    let Ok(found) = &rehearsed.findings.examinations.warm_up else { return };
+    let Ok(found) = &rehearsed.findings.examinations.warm_up else {
+        return;
+    };
     let claimed = found.result.claimed;
     let place = format!("{} seed {}", rehearsed.rig_name, rehearsed.seed);
     ledger.expect(
@@ -107,7 +132,10 @@ fn warm_up(rehearsed: &Rehearsed, ledger: &mut Ledger) {
         if claimed == injected {
             Ok(())
         } else {
-            Err(format!("{place}: injected {injected}, claimed {claimed}: {}", found.sentence))
+            Err(format!(
+                "{place}: injected {injected}, claimed {claimed}: {}",
+                found.sentence
+            ))
         },
     );
 }
@@ -121,11 +149,12 @@ fn drop_outs(rehearsed: &Rehearsed, ledger: &mut Ledger) {
         .faults()
         .iter()
         .filter_map(|fault| match *fault {
-            Fault::DropOut { source, kind: UpsetKind::Zero, from, to }
-                if source == rehearsed.under_test =>
-            {
-                Some((from, to))
-            }
+            Fault::DropOut {
+                source,
+                kind: UpsetKind::Zero,
+                from,
+                to,
+            } if source == rehearsed.under_test => Some((from, to)),
             _ => None,
         })
         .collect();
@@ -137,10 +166,16 @@ fn drop_outs(rehearsed: &Rehearsed, ledger: &mut Ledger) {
         .collect();
     let place = format!("{} seed {}", rehearsed.rig_name, rehearsed.seed);
     for (from, to) in &injected {
-        let hit = found.iter().any(|f| f.from <= *to + slack && f.to + slack >= *from);
+        let hit = found
+            .iter()
+            .any(|f| f.from <= *to + slack && f.to + slack >= *from);
         ledger.expect(
             "every injected zero under load is found",
-            if hit { Ok(()) } else { Err(format!("{place}: zero at {from} was not found")) },
+            if hit {
+                Ok(())
+            } else {
+                Err(format!("{place}: zero at {from} was not found"))
+            },
         );
     }
     ledger.expect(
@@ -148,7 +183,11 @@ fn drop_outs(rehearsed: &Rehearsed, ledger: &mut Ledger) {
         if found.len() <= injected.len() {
             Ok(())
         } else {
-            Err(format!("{place}: {} injected, {} found", injected.len(), found.len()))
+            Err(format!(
+                "{place}: {} injected, {} found",
+                injected.len(),
+                found.len()
+            ))
         },
     );
 }
@@ -166,12 +205,20 @@ fn nothing_invented(rehearsed: &Rehearsed, ledger: &mut Ledger) {
     if rehearsed.rig_name == "honest" {
         ledger.expect(
             "a good trainer is nowhere shown beyond",
-            if beyond.is_empty() { Ok(()) } else { Err(format!("{place}: {}", beyond.join(", "))) },
+            if beyond.is_empty() {
+                Ok(())
+            } else {
+                Err(format!("{place}: {}", beyond.join(", ")))
+            },
         );
     } else {
         ledger.expect(
             "a faulty trainer is somewhere shown beyond",
-            if beyond.is_empty() { Err(format!("{place}: nowhere")) } else { Ok(()) },
+            if beyond.is_empty() {
+                Err(format!("{place}: nowhere"))
+            } else {
+                Ok(())
+            },
         );
     }
 }

@@ -52,7 +52,15 @@ pub struct Ledger {
 
 impl Ledger {
     /// Notes one comparison of an estimate with the truth.
-    pub fn compare(&mut self, name: &'static str, found: f64, truth: f64, u: f64, expanded: f64, place: &str) {
+    pub fn compare(
+        &mut self,
+        name: &'static str,
+        found: f64,
+        truth: f64,
+        u: f64,
+        expanded: f64,
+        place: &str,
+    ) {
         let check = self.check(name);
         check.tried += 1;
         let miss = (found - truth).abs();
@@ -105,10 +113,17 @@ impl Ledger {
     }
 
     fn check(&mut self, name: &'static str) -> &mut Check {
-        let index = self.checks.iter().position(|check| check.name == name).unwrap_or_else(|| {
-            self.checks.push(Check { name, ..Check::default() });
-            self.checks.len() - 1
-        });
+        let index = self
+            .checks
+            .iter()
+            .position(|check| check.name == name)
+            .unwrap_or_else(|| {
+                self.checks.push(Check {
+                    name,
+                    ..Check::default()
+                });
+                self.checks.len() - 1
+            });
         &mut self.checks[index]
     }
 }

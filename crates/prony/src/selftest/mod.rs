@@ -77,9 +77,19 @@ fn rehearse(script: &Script, rig_name: &'static str, seed: u64) -> Result<Rehear
     let (bench, simulated) = engine.run(&mut StandIn::default())?;
     let rig = simulated.into_rig();
     let by_role = |role: &str| {
-        rig.sources().iter().find(|source| source.role == role).map_or(SourceId(0), |s| s.id)
+        rig.sources()
+            .iter()
+            .find(|source| source.role == role)
+            .map_or(SourceId(0), |s| s.id)
     };
     let (under_test, reference) = (by_role("under-test"), by_role("reference"));
     let findings = bench.findings();
-    Ok(Rehearsed { rig_name, seed, under_test, reference, rig, findings })
+    Ok(Rehearsed {
+        rig_name,
+        seed,
+        under_test,
+        reference,
+        rig,
+        findings,
+    })
 }
