@@ -34,7 +34,7 @@ pub struct Judge {
     tolerance_pct: Option<f64>,
     now: Option<[f64; 2]>,
     cell: Option<CellView>,
-    seen: Option<(usize, i64)>,
+    seen: (usize, i64),
     windows_seen: usize,
 }
 
@@ -61,7 +61,7 @@ impl Judge {
             tolerance_pct: None,
             now: None,
             cell: None,
-            seen: None,
+            seen: (0, 0),
             windows_seen: 0,
         }
     }
@@ -142,7 +142,8 @@ impl Judge {
     /// The flags for the screen, if they changed since the last call.
     fn changed_flags(&mut self) -> Option<Vec<FlagView>> {
         let flags = self.watch.flags();
-        let state = flags.last().map(|last| (flags.len(), last.to_s));
+        // Any flag may still be growing, so all ends count.
+        let state = (flags.len(), flags.iter().map(|flag| flag.to_s).sum());
         if state == self.seen {
             return None;
         }
