@@ -129,7 +129,8 @@ impl Desk {
         if let Some(model) = inputs.model
             && model.phase == Phase::Cautions
         {
-            sheet::cautions::cautions_ui(ui, inputs.cautions, out);
+            let words = model.prompt.as_ref().map(|prompt| prompt.text.as_str());
+            sheet::cautions::cautions_ui(ui, words, inputs.cautions, out);
         }
         if self.open == Open::KeyMap && sheet::key_map::key_map_ui(ui) == Stays::No {
             self.open = Open::Nothing;
@@ -254,6 +255,8 @@ impl Desk {
             out.push(Request::Bench(Command::Stop));
         } else if model.phase == Phase::Cautions {
             out.push(Request::Bench(Command::AcceptCautions));
+        } else if matches!(model.phase, Phase::Paused { .. }) {
+            out.push(Request::Bench(Command::Resume));
         } else if model.prompt.as_ref().is_some_and(|prompt| prompt.waits) {
             out.push(Request::Bench(Command::Acknowledge));
         } else if matches!(model.phase, Phase::Ended { .. }) && inputs.opened.is_some() {

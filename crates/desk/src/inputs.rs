@@ -21,7 +21,7 @@ pub struct Inputs<'a> {
     pub shelf: &'a [ShelfRow],
     /// What the radio says, in words: "no Bluetooth adapter", "3 devices in range".
     pub radio: Option<&'a str>,
-    /// Cautions to be read before the first load.
+    /// Cautions to be read before the first load, where the session brings no words of its own.
     pub cautions: &'a [Caution],
     /// Work in progress.
     pub busy: Option<Progress<'a>>,

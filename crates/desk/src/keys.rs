@@ -105,7 +105,7 @@ pub const KEYS: &[Binding] = &[
         Key::Enter,
         Deed::Next,
         "Enter",
-        "ride, accept, acknowledge a prompt",
+        "the next thing: ride, accept, acknowledge, resume",
     ),
     plain(Key::S, Deed::Skip, "S", "skip this step"),
     plain(Key::R, Deed::Repeat, "R", "repeat this step"),

@@ -149,6 +149,10 @@ fn cautions_stand_in_the_way_until_read() {
     });
     play.run();
     assert!(shows(&play, "Before the first load"));
+    assert!(
+        shows(&play, "Do you have pain when you pedal?"),
+        "the session's own words"
+    );
     assert_eq!(
         click(&mut play, "I have read this"),
         only(Command::AcceptCautions)
@@ -208,4 +212,20 @@ fn theme_and_text_size_are_remembered() {
         wishes(&mut play).last(),
         Some(&Request::RememberTextSize(80))
     );
+}
+
+#[test]
+fn a_pause_asks_once_whether_to_go_on() {
+    let mut model = sample::prompted();
+    model.phase = Phase::Paused {
+        reason: "you asked for it".into(),
+    };
+    let mut play = usual(Stage {
+        model: Some(model),
+        ..Stage::default()
+    });
+    play.run();
+    assert!(play.query_by_label("Done").is_none());
+    assert_eq!(press(&mut play, Key::Enter), only(Command::Resume));
+    assert_eq!(press(&mut play, Key::Space), only(Command::Resume));
 }

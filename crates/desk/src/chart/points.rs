@@ -56,7 +56,7 @@ pub fn runs(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
     if view.is_empty() || trace.is_empty() {
         return Vec::new();
     }
-    if count_between(trace, view.from, view.to) > 2 * view.pixels {
+    if count_between(trace, view.from, view.to) > view.pixels {
         columns(trace, view, join)
     } else {
         every_point(trace, view, join)

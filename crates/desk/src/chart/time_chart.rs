@@ -74,6 +74,17 @@ pub struct TimeChart<'a> {
     pub band: Option<(&'a Trace, &'a Trace)>,
     /// Marked stretches.
     pub marked: Vec<Marked>,
+    /// What the wheel does.
+    pub wheel: Wheel,
+}
+
+/// What the wheel does over a chart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wheel {
+    /// It shows more or less time.
+    Zooms,
+    /// It is left to the page; with the control key it zooms everywhere.
+    Scrolls,
 }
 
 /// Height of the line of read-outs.
@@ -167,7 +178,7 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
     });
     marks(ui, chart, &drawn);
     cursor(ui, &drawn, axis);
-    moves(ui, &drawn, axis, now_s);
+    moves(ui, &drawn, axis, now_s, chart.wheel);
 }
 
 /// Names and values of the curves at one moment, each with a piece of its line before it.
@@ -283,7 +294,7 @@ fn cursor(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis) {
     }
 }
 
-fn moves(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis, now_s: f64) {
+fn moves(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis, now_s: f64, wheel: Wheel) {
     let response = &drawn.response;
     let [left, right] = axis.range(now_s);
     let seconds_per_point = (right - left) / f64::from(drawn.area.width().max(1.0));
@@ -301,7 +312,7 @@ fn moves(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis, now_s: f64) {
         let (zoom, scroll) = ui.input(|input| (input.zoom_delta(), input.smooth_scroll_delta()));
         axis.zoom(1.0 / f64::from(zoom), pointer.x, now_s);
         axis.pan(-f64::from(scroll.x) * seconds_per_point, now_s);
-        if scroll.y != 0.0 && response.contains_pointer() {
+        if scroll.y != 0.0 && wheel == Wheel::Zooms {
             axis.zoom((-f64::from(scroll.y) / 240.0).exp(), pointer.x, now_s);
         }
     }

@@ -117,7 +117,7 @@ pub fn fact(ui: &mut Ui, label: &str, value: &str) {
     ui.vertical(|ui| {
         ui.spacing_mut().item_spacing.y = 0.0;
         quiet_line(ui, label);
-        line(ui, value);
+        ui.add(egui::Label::new(value).wrap());
     });
 }
 

@@ -141,7 +141,7 @@ fn about_ui(ui: &mut Ui, script: &ScriptCard) {
     ui.add_space(0.5 * tokens::GRID);
     parts::paragraph(ui, &script.about);
     ui.add_space(tokens::GRID);
-    ui.horizontal(|ui| {
+    ui.horizontal_top(|ui| {
         ui.spacing_mut().item_spacing.x = 2.0 * tokens::GAP;
         let steps = script.view.steps.len();
         for (label, value) in [
@@ -149,7 +149,7 @@ fn about_ui(ui: &mut Ui, script: &ScriptCard) {
             ("Steps", steps.to_string()),
             ("Effort", script.effort.clone()),
         ] {
-            ui.vertical(|ui| parts::fact(ui, label, &value));
+            parts::fact(ui, label, &value);
         }
     });
     ui.add_space(tokens::GAP);

@@ -277,12 +277,29 @@ fn flags() -> Vec<FlagView> {
     .collect()
 }
 
+/// Words before the first load, in the shape that the session brings them.
+const READINESS: &str = "This is a measuring tool and no medical device.
+
+If you answer yes to one of these, ask a professional first:
+- Has a doctor told you to limit exercise, or is anything about your health unusual today, so that \
+a hard effort could be unwise?
+- Do you have pain when you pedal?
+
+Look at the bench:
+- The bike stands firmly.";
+
 /// The same ride in another phase.
 pub fn in_phase(phase: Phase) -> Model {
     let mut model = riding(20);
     if !matches!(phase, Phase::Riding | Phase::Paused { .. }) {
         model.step = None;
         model.comparison.cell = None;
+    }
+    if phase == Phase::Cautions {
+        model.prompt = Some(PromptView {
+            text: READINESS.into(),
+            waits: true,
+        });
     }
     model.brake.released = true;
     model.phase = phase;

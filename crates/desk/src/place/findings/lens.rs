@@ -5,7 +5,7 @@ use crate::chart::graph::{Below, Dash};
 use crate::chart::points::{self, Join};
 use crate::chart::ticks::{self, Slow};
 use crate::chart::time_axis::{PointerMoved, Stretch, TimeAxis};
-use crate::chart::time_chart::{Curve, MarkStyle, Marked, TimeChart, time_chart};
+use crate::chart::time_chart::{Curve, MarkStyle, Marked, TimeChart, Wheel, time_chart};
 use crate::inputs::Opened;
 use crate::parts::{self, Glyph, Voice, words};
 use crate::theme::{self, Tokens, tokens};
@@ -175,6 +175,7 @@ fn charts(
         tolerance: None,
         band: None,
         marked: vec![marked.clone()],
+        wheel: Wheel::Zooms,
     };
     time_chart(ui, &power, axis, traces.end);
     ui.add_space(tokens::GRID);
@@ -199,6 +200,7 @@ fn charts(
         tolerance: None,
         band: None,
         marked: vec![marked],
+        wheel: Wheel::Zooms,
     };
     time_chart(ui, &difference, axis, traces.end);
 }

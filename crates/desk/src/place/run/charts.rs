@@ -4,7 +4,7 @@ use super::State;
 use crate::chart::graph::{Below, Dash};
 use crate::chart::points::Join;
 use crate::chart::time_axis::STRETCHES;
-use crate::chart::time_chart::{Curve, MarkStyle, Marked, TimeChart, time_chart};
+use crate::chart::time_chart::{Curve, MarkStyle, Marked, TimeChart, Wheel, time_chart};
 use crate::chart::{points, ticks};
 use crate::parts::{self, Glyph, Voice, control, glyph, words};
 use crate::theme::{self, Tokens, tokens};
@@ -17,7 +17,8 @@ use egui::{Layout, Ui};
 const LOW: f32 = 45.0 * tokens::GRID;
 
 /// Draws the charts and what chooses the stretch of time, `height` points high together.
-pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f32) {
+pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f32, deed: Wheel) {
+    state.wheel_deed = deed;
     let t = theme::tokens(ui);
     let gap = tokens::GRID;
     let room = (height - tokens::CONTROL - 3.0 * gap).max(30.0 * tokens::GRID);
@@ -107,6 +108,7 @@ fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
         tolerance: None,
         band: None,
         marked: Vec::new(),
+        wheel: state.wheel_deed,
     };
     time_chart(ui, &chart, &mut state.axis, model.now);
 }
@@ -140,6 +142,7 @@ fn difference(
         tolerance: comparison.tolerance_pct,
         band: Some((&comparison.difference_pct, &comparison.expanded_pct)),
         marked: model.flags.iter().map(|flag| marked(flag, t)).collect(),
+        wheel: state.wheel_deed,
     };
     time_chart(ui, &chart, &mut state.axis, model.now);
 }
@@ -183,6 +186,7 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
         tolerance: None,
         band: None,
         marked: Vec::new(),
+        wheel: state.wheel_deed,
     };
     time_chart(ui, &chart, &mut state.axis, model.now);
 }

@@ -10,6 +10,7 @@ mod work;
 use super::Place;
 use crate::chart::ticks::Slow;
 use crate::chart::time_axis::{Stretch, TimeAxis};
+use crate::chart::time_chart::Wheel;
 use crate::inputs::Inputs;
 use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, control, words};
@@ -26,6 +27,8 @@ pub(crate) struct State {
     power: Slow,
     wheel: Slow,
     difference: Slow,
+    /// What the wheel does over the charts, as the layout wants it.
+    wheel_deed: Wheel,
     /// The step that was last scrolled to.
     step: Option<usize>,
 }
@@ -37,6 +40,7 @@ impl Default for State {
             power: Slow::at_least(150.0),
             wheel: Slow::at_least(120.0),
             difference: Slow::at_least(5.0),
+            wheel_deed: Wheel::Zooms,
             step: None,
         }
     }
@@ -129,7 +133,7 @@ fn wide(
         head(ui, model);
         call(ui, inputs, model, place, out);
         let height = ui.available_height();
-        charts::charts_ui(ui, model, state, height);
+        charts::charts_ui(ui, model, state, height, Wheel::Zooms);
     });
 }
 
@@ -148,7 +152,7 @@ fn narrow(
         ui.add_space(tokens::GAP);
         work::work_ui(ui, model);
         ui.add_space(tokens::GAP);
-        charts::charts_ui(ui, model, state, 56.0 * tokens::GRID);
+        charts::charts_ui(ui, model, state, 56.0 * tokens::GRID, Wheel::Scrolls);
         ui.add_space(tokens::GAP);
         parts::caption(ui, "Steps");
         steps::steps_ui(ui, model, &mut state.step, 24.0 * tokens::GRID);
@@ -251,6 +255,8 @@ fn sources(ui: &mut Ui, model: &Model) {
 }
 
 /// What is asked of the rider now, in large letters: a prompt, or where the session stands.
+///
+/// While paused, the prompt is the question whether to go on and has the control for it.
 fn call(
     ui: &mut Ui,
     inputs: &Inputs<'_>,
@@ -265,15 +271,17 @@ fn call(
             }
         }),
         Phase::Paused { reason } => {
-            let words = match reason.as_str() {
-                "" => "Paused. The load is off.".to_owned(),
-                reason => format!("Paused: {reason}. The load is off."),
+            let words = match (&model.prompt, reason.as_str()) {
+                (Some(prompt), _) => prompt.text.clone(),
+                (None, "") => "Paused. The load is off.".to_owned(),
+                (None, reason) => format!("Paused: {reason}. The load is off."),
             };
             band(ui, &words, |ui| {
                 if parts::button(ui, "Resume", "Space", Voice::Primary).clicked() {
                     out.push(Request::Bench(Command::Resume));
                 }
             });
+            return;
         }
         Phase::Ended { reason } => {
             let words = match reason.as_str() {
@@ -292,7 +300,10 @@ fn call(
         }
         Phase::Riding | Phase::Cautions => {}
     }
-    if let Some(prompt) = &model.prompt {
+    // Before the first load the prompt stands on its own sheet.
+    if let Some(prompt) = &model.prompt
+        && model.phase != Phase::Cautions
+    {
         band(ui, &prompt.text, |ui| {
             if prompt.waits && parts::button(ui, "Done", "Enter", Voice::Primary).clicked() {
                 out.push(Request::Bench(Command::Acknowledge));
