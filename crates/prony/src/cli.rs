@@ -31,6 +31,8 @@ pub enum Command {
     },
     /// List the devices in range: services, signal, age
     Devices(DevicesArguments),
+    /// Audit the radio conduct of one device, rule by rule
+    Audit(AuditArguments),
     /// Check the program against sessions whose truth is known
     Selftest(SelftestArguments),
 }
@@ -87,6 +89,26 @@ pub struct DevicesArguments {
     #[arg(long, default_value_t = 8)]
     pub seconds: u32,
     /// Write the list as JSON to this file, `-` for stdout
+    #[arg(long)]
+    pub json: Option<PathBuf>,
+}
+
+/// Arguments of `audit`.
+#[derive(Args, Debug)]
+pub struct AuditArguments {
+    /// The device, as `prony devices` names it
+    #[arg(long)]
+    pub device: String,
+    /// How long to listen, seconds
+    #[arg(long, default_value_t = 30)]
+    pub seconds: u32,
+    /// Questions may be put to control points of meters; they change nothing
+    #[arg(long)]
+    pub may_ask: bool,
+    /// The load of a trainer may be changed, up to a low limit; asks first
+    #[arg(long)]
+    pub may_change_load: bool,
+    /// Write the findings as JSON to this file, `-` for stdout
     #[arg(long)]
     pub json: Option<PathBuf>,
 }

@@ -16,7 +16,7 @@ use std::time::Duration;
 use units::{AttError, Characteristic, SourceId, Timestamp, Write};
 
 /// What is listened to, in this order; control points and status first.
-const LISTENED: [Characteristic; 7] = [
+pub(crate) const LISTENED: [Characteristic; 7] = [
     assigned::FITNESS_MACHINE_CONTROL_POINT,
     assigned::CYCLING_POWER_CONTROL_POINT,
     assigned::FITNESS_MACHINE_STATUS,

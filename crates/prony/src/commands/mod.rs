@@ -1,6 +1,7 @@
 //! What each command does, one file each.
 
 mod assess;
+mod audit;
 mod devices;
 mod run;
 mod selftest;
@@ -45,6 +46,7 @@ pub fn obey(command: Option<Command>) -> Result<(), Failure> {
         Some(Command::Run(arguments)) => run::run(&arguments),
         Some(Command::Assess(arguments)) => assess::assess(&arguments),
         Some(Command::Verify { session }) => verify::verify(&session),
+        Some(Command::Audit(arguments)) => audit::audit(&arguments),
         Some(Command::Devices(arguments)) => devices::devices(&arguments),
         Some(Command::Selftest(arguments)) => selftest::selftest(&arguments),
     }
