@@ -15,8 +15,6 @@ pub struct OpenedSession {
     pub id: u64,
     /// Name for people.
     pub label: String,
-    /// Where it lies.
-    pub path: PathBuf,
     /// The recording.
     pub evidence: Evidence,
     /// What was computed.
@@ -44,7 +42,7 @@ impl Opening {
             .name("findings".to_owned())
             .spawn(move || {
                 // Nobody listens any more if the work was given up.
-                let _ = tell.send(open(path, id));
+                let _ = tell.send(open(&path, id));
                 screen.request_repaint();
             })?;
         Ok(Self { words, outcome })
@@ -56,8 +54,8 @@ impl Opening {
     }
 }
 
-fn open(path: PathBuf, id: u64) -> Result<OpenedSession> {
-    let replayed = replay(&path)?;
+fn open(path: &Path, id: u64) -> Result<OpenedSession> {
+    let replayed = replay(path)?;
     let evidence = replayed.bench.evidence(replayed.end);
     let findings = analysis::assess::assess(&evidence, &replayed.bench.plan().settings);
     let facts = facts(&replayed);
