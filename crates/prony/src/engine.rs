@@ -7,7 +7,9 @@
 use crate::clock::{SessionClock, Waiting};
 use crate::instruments::{Instruments, News};
 use crate::recording::Recording;
+use crate::reins::Reins;
 use anyhow::Result;
+use bench::model::InstrumentRole;
 use bench::{Bench, Command, Happening, Input, Model, Output};
 use crossbeam_channel::{Receiver, RecvTimeoutError};
 use session::EventRow;
@@ -39,7 +41,7 @@ pub trait Audience {
 
 /// One running session.
 pub struct Engine<I: Instruments> {
-    instruments: I,
+    instruments: Reins<I>,
     bench: Bench,
     recording: Option<Recording>,
     clock: SessionClock,
@@ -57,8 +59,14 @@ impl<I: Instruments> Engine<I> {
         clock: SessionClock,
         commands: Receiver<Command>,
     ) -> Self {
+        let brake = bench
+            .plan()
+            .sources
+            .iter()
+            .find(|source| source.role == InstrumentRole::UnderTest)
+            .map(|source| source.id);
         Self {
-            instruments,
+            instruments: Reins::take(instruments, brake),
             bench,
             recording,
             clock,
@@ -115,7 +123,7 @@ impl<I: Instruments> Engine<I> {
         if let Some(recording) = self.recording.take() {
             recording.finish()?;
         }
-        Ok((self.bench, self.instruments))
+        Ok((self.bench, self.instruments.hand_on()))
     }
 
     /// Waits for a command, or until something is due.

@@ -15,6 +15,7 @@ pub mod instruments;
 pub mod linked;
 mod places;
 pub mod recording;
+mod reins;
 pub mod replaying;
 pub mod selftest;
 pub mod setup;
