@@ -34,6 +34,13 @@ pub struct Setup {
 }
 
 impl Setup {
+    /// No step is ridden again by itself: a recorded ride happens once.
+    pub fn without_repeats(mut self) -> Self {
+        self.rules.repeats_failed_gate = false;
+        self.plan.runner = self.rules.runner_config();
+        self
+    }
+
     /// The first event of the session: the rules it is ridden by.
     pub fn rules_row(&self) -> EventRow {
         let (kind, body) = Happening::Rules(self.rules.clone()).to_row();

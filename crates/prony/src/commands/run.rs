@@ -98,8 +98,9 @@ fn on_rig(arguments: &RunArguments, rig: &str) -> Result<(), Failure> {
         choice::script(arguments.script.as_deref(), ride.as_deref()).map_err(Failure::unusable)?;
     let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
     let mut machine = Rig::new(rig_plan.clone(), arguments.seed);
-    let setup = setup::on_rig(&script, &rig_plan, &rig_text, &machine, settings)?;
+    let mut setup = setup::on_rig(&script, &rig_plan, &rig_text, &machine, settings)?;
     if let Some(ride) = &ride {
+        setup = setup.without_repeats();
         machine.reproduce(Timestamp::ZERO, Arc::clone(ride));
     }
     let out = match &arguments.out {
