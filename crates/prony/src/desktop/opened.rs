@@ -61,8 +61,7 @@ fn open(path: &Path, id: u64) -> Result<OpenedSession> {
     let facts = facts(&replayed);
     Ok(OpenedSession {
         id,
-        label: label_of(&path),
-        path,
+        label: label_of(path),
         evidence,
         findings,
         facts,
