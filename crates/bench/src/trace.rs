@@ -48,6 +48,10 @@ pub struct Block {
     pub start: usize,
     /// Index after its last point.
     pub end: usize,
+    /// When its first point was reported; here, so that the points themselves stay untouched.
+    pub first_at: Timestamp,
+    /// When its last point was reported.
+    pub last_at: Timestamp,
     /// Smallest value.
     pub low: f64,
     /// Largest value.
@@ -179,11 +183,14 @@ fn extremes(points: &[Point]) -> (f64, f64) {
 
 fn block(points: &[Point], start: usize) -> Block {
     let end = (start + BLOCK).min(points.len());
+    let (first_at, last_at) = (points[start].at, points[end - 1].at);
     let (low, high) = extremes(&points[start..end]);
     let has_gap = points[start..end].iter().any(|point| point.after_gap);
     Block {
         start,
         end,
+        first_at,
+        last_at,
         low,
         high,
         has_gap,

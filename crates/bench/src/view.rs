@@ -97,10 +97,6 @@ impl Bench {
 
     fn prompt(&self) -> Option<PromptView> {
         let status = self.runner.status();
-        if status.phase == protocol::Phase::Readiness {
-            // The cautions have a sheet of their own.
-            return None;
-        }
         match (status.prompt, status.cue) {
             (Some(prompt), _) => Some(PromptView {
                 text: prompt.text,
