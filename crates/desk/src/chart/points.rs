@@ -8,7 +8,7 @@
 //!
 //! What is absent, on purpose: colours, screens, and any memory from one frame to the next.
 
-use bench::trace::{Chunk, Point, Trace};
+use bench::trace::{Block, Chunk, Point, Trace};
 use units::{Span, Timestamp};
 
 /// An unbroken line: pairs of seconds since the session began and value.
@@ -57,49 +57,75 @@ pub fn runs(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
         return Vec::new();
     }
     if count_between(trace, view.from, view.to) > view.pixels {
-        columns(trace, view, join)
+        run_of_columns(trace, view, join)
     } else {
         every_point(trace, view, join)
     }
 }
 
 /// The band `centre ± half` in `view`. Both curves have their values at the same moments; a moment
-/// that only one of them has is left out.
+/// that only one of them has is left out. Where many values share a pixel column, the column gets
+/// the widest edges of all of them.
 pub fn band(centre: &Trace, half: &Trace, view: &View) -> Vec<BandRun> {
     if view.is_empty() {
-        return Vec::new();
+        Vec::new()
+    } else if count_between(centre, view.from, view.to) > view.pixels {
+        band_of_columns(
+            &columns(centre, view),
+            &columns(half, view),
+            view.column_ns(),
+        )
+    } else {
+        band_of_points(centre, half, view)
     }
+}
+
+fn band_of_points(centre: &Trace, half: &Trace, view: &View) -> Vec<BandRun> {
     let mut halves = half.between(view.from, view.to).peekable();
-    let mut out = Vec::new();
-    let mut run: BandRun = Vec::new();
-    let width = view.column_ns();
-    let mut column = None;
+    let mut out = vec![Vec::new()];
     for point in centre.between(view.from, view.to) {
         while halves.next_if(|half| half.at < point.at).is_some() {}
         let Some(half) = halves.next_if(|half| half.at == point.at) else {
             continue;
         };
-        if point.after_gap && !run.is_empty() {
-            out.push(std::mem::take(&mut run));
-            column = None;
+        if point.after_gap {
+            out.push(Vec::new());
         }
-        let edges = [
-            point.value - half.value.abs(),
-            point.value + half.value.abs(),
-        ];
-        let here = point.at.as_nanos().div_euclid(width);
-        match run.last_mut() {
-            Some(last) if column == Some(here) => {
-                last[1] = last[1].min(edges[0]);
-                last[2] = last[2].max(edges[1]);
-            }
-            _ => run.push([point.at.as_secs_f64(), edges[0], edges[1]]),
+        let size = half.value.abs();
+        if let Some(run) = out.last_mut() {
+            run.push([
+                point.at.as_secs_f64(),
+                point.value - size,
+                point.value + size,
+            ]);
         }
-        column = Some(here);
     }
-    if !run.is_empty() {
-        out.push(run);
+    out.retain(|run| !run.is_empty());
+    out
+}
+
+fn band_of_columns(centres: &[Column<'_>], halves: &[Column<'_>], width_ns: i64) -> Vec<BandRun> {
+    let mut halves = halves.iter().peekable();
+    let mut out = vec![Vec::new()];
+    for centre in centres {
+        while halves.next_if(|half| half.index < centre.index).is_some() {}
+        let here = halves.clone().take_while(|half| half.index == centre.index);
+        let size = here
+            .map(|half| half.low.abs().max(half.high.abs()))
+            .reduce(f64::max);
+        let Some(size) = size else { continue };
+        if centre.after_gap {
+            out.push(Vec::new());
+        }
+        if let Some(run) = out.last_mut() {
+            run.push([
+                centre.middle_s(width_ns),
+                centre.low - size,
+                centre.high + size,
+            ]);
+        }
     }
+    out.retain(|run: &BandRun| !run.is_empty());
     out
 }
 
@@ -200,104 +226,107 @@ fn every_point(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
     out
 }
 
-/// Collects the extremes of one pixel column after another.
-struct Columns {
-    width_ns: i64,
-    column: i64,
-    extremes: Option<[f64; 2]>,
-    last: Option<Point>,
-    run: Run,
-    out: Vec<Run>,
+/// The values of one pixel column, or those of them on one side of a gap.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Column<'a> {
+    /// Number of the column, counted from the beginning of the session.
+    index: i64,
+    low: f64,
+    high: f64,
+    /// When the first of its values was reported.
+    first_at: Timestamp,
+    /// The last of its values. Only looked at where a run ends: fetching every one of them from
+    /// memory would cost more than all the rest.
+    last: &'a Point,
+    /// Whether there is a gap before it.
+    after_gap: bool,
 }
 
-impl Columns {
-    fn flush(&mut self) {
-        let Some([low, high]) = self.extremes.take() else {
-            return;
+impl Column<'_> {
+    fn middle_s(&self, width_ns: i64) -> f64 {
+        (self.index as f64 + 0.5) * width_ns as f64 / 1e9
+    }
+}
+
+/// Collects columns; knows where the present one ends, so that it divides only when one is passed.
+struct Collector<'a> {
+    width_ns: i64,
+    end: Timestamp,
+    out: Vec<Column<'a>>,
+}
+
+impl<'a> Collector<'a> {
+    /// Index and end of the column that a moment lies in.
+    fn column_at(&self, at: Timestamp) -> (i64, Timestamp) {
+        let index = at.as_nanos().div_euclid(self.width_ns);
+        (
+            index,
+            Timestamp::from_nanos((index + 1).saturating_mul(self.width_ns)),
+        )
+    }
+
+    /// Whether a block lies in one column and can be taken as a whole.
+    fn has_room_for(&self, block: &Block) -> bool {
+        let first = block.first_at;
+        let end = if first < self.end {
+            self.end
+        } else {
+            self.column_at(first).1
         };
-        let x = (self.column as f64 + 0.5) * self.width_ns as f64 / 1e9;
-        let from_above = self
-            .run
-            .last()
-            .is_some_and(|[_, y]| (y - high).abs() < (y - low).abs());
-        let (first, second) = if from_above { (high, low) } else { (low, high) };
-        self.run.push([x, first]);
-        if first != second {
-            self.run.push([x, second]);
-        }
+        !block.has_gap && block.last_at < end
     }
 
-    fn add(&mut self, column: i64, low: f64, high: f64) {
-        if column != self.column {
-            self.flush();
-            self.column = column;
-        }
-        self.extremes = Some(
-            self.extremes
-                .map_or([low, high], |[l, h]| [l.min(low), h.max(high)]),
-        );
+    fn add_point(&mut self, point: &'a Point) {
+        let (low, high) = (point.value, point.value);
+        self.add(point.at, point.after_gap, point, low, high);
     }
 
-    fn point(&mut self, point: Point, hold: Span, join: Join) {
-        if point.after_gap
-            && let Some(last) = self.last
-        {
-            self.end_run(last, hold, point.at, join);
-        }
-        self.add(
-            point.at.as_nanos().div_euclid(self.width_ns),
-            point.value,
-            point.value,
-        );
-        self.last = Some(point);
-    }
-
-    fn end_run(&mut self, last: Point, hold: Span, limit: Timestamp, join: Join) {
-        self.flush();
-        if join == Join::Held {
-            let x = held_until(last, hold, limit);
-            if self.run.last().is_none_or(|end| end[0] < x) {
-                self.run.push([x, last.value]);
+    /// Adds neighbouring values that lie in one column.
+    fn add(&mut self, first_at: Timestamp, after_gap: bool, last: &'a Point, low: f64, high: f64) {
+        match self.out.last_mut() {
+            Some(column) if first_at < self.end && !after_gap => {
+                column.low = column.low.min(low);
+                column.high = column.high.max(high);
+                column.last = last;
+            }
+            _ => {
+                let (index, end) = self.column_at(first_at);
+                self.end = end;
+                self.out.push(Column {
+                    index,
+                    low,
+                    high,
+                    first_at,
+                    last,
+                    after_gap,
+                });
             }
         }
-        if !self.run.is_empty() {
-            self.out.push(std::mem::take(&mut self.run));
-        }
     }
 }
 
-fn columns(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
+/// Extremes of each pixel column that holds a value, gaps kept. Blocks of points that lie in one
+/// column are not visited one by one.
+fn columns<'a>(trace: &'a Trace, view: &View) -> Vec<Column<'a>> {
     let width_ns = view.column_ns();
-    let mut columns = Columns {
-        width_ns,
-        column: i64::MIN,
-        extremes: None,
-        last: None,
-        run: Vec::new(),
-        out: Vec::new(),
-    };
-    let hold = trace.hold();
-    // One pixel more on each side, so that the line reaches both edges.
+    // One pixel more on each side, so that a line reaches both edges.
     let margin = Span::from_nanos(width_ns);
     let (from, to) = (view.from - margin, view.to + margin);
-    let column_of = |point: &Point| point.at.as_nanos().div_euclid(width_ns);
+    let end = Timestamp::from_nanos(i64::MIN);
+    let mut collector = Collector {
+        width_ns,
+        end,
+        out: Vec::with_capacity(view.pixels + 2),
+    };
     for chunk in visible_chunks(trace, from, to) {
         for block in &chunk.blocks {
-            let points = &chunk.points[block.start..block.end];
-            let (Some(first), Some(last)) = (points.first(), points.last()) else {
-                continue;
-            };
-            if last.at < from || first.at > to {
+            if block.last_at < from || block.first_at > to {
                 continue;
             }
-            let column = column_of(first);
-            if !block.has_gap && column == column_of(last) {
-                columns.add(column, block.low, block.high);
-                columns.last = Some(*last);
-            } else {
-                points
-                    .iter()
-                    .for_each(|point| columns.point(*point, hold, join));
+            let points = &chunk.points[block.start..block.end];
+            match points.last().filter(|_| collector.has_room_for(block)) {
+                Some(last) => collector.add(block.first_at, false, last, block.low, block.high),
+                None => points.iter().for_each(|point| collector.add_point(point)),
             }
         }
     }
@@ -306,12 +335,49 @@ fn columns(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
         .iter()
         .filter(|point| point.at >= from && point.at <= to)
     {
-        columns.point(*point, hold, join);
+        collector.add_point(point);
     }
-    if let Some(last) = columns.last {
-        columns.end_run(last, hold, view.now.max(last.at), join);
+    collector.out
+}
+
+fn run_of_columns(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
+    let width_ns = view.column_ns();
+    let mut out = Vec::new();
+    let mut run: Run = Vec::new();
+    let mut before: Option<&Point> = None;
+    for column in columns(trace, view) {
+        if let Some(last) = before.filter(|_| column.after_gap) {
+            end_run(&mut run, *last, trace.hold(), column.first_at, join);
+            out.push(std::mem::take(&mut run));
+        }
+        let x = column.middle_s(width_ns);
+        let (low, high) = (column.low, column.high);
+        let from_above = run
+            .last()
+            .is_some_and(|[_, y]| (y - high).abs() < (y - low).abs());
+        let (first, second) = if from_above { (high, low) } else { (low, high) };
+        run.push([x, first]);
+        if first != second {
+            run.push([x, second]);
+        }
+        before = Some(column.last);
     }
-    columns.out
+    if let Some(last) = before {
+        end_run(&mut run, *last, trace.hold(), view.now.max(last.at), join);
+        out.push(run);
+    }
+    out
+}
+
+/// The last value of a run is shown for as long as it is held.
+fn end_run(run: &mut Run, last: Point, hold: Span, limit: Timestamp, join: Join) {
+    if join == Join::Straight {
+        return;
+    }
+    let x = held_until(last, hold, limit);
+    if run.last().is_none_or(|end| end[0] < x) {
+        run.push([x, last.value]);
+    }
 }
 
 #[cfg(test)]
@@ -420,7 +486,7 @@ mod tests {
         );
         assert_eq!(
             band(&centre, &half, &view(0, 20, 2)),
-            vec![vec![[0.0, 0.5, 2.5]], vec![[9.0, 2.0, 4.0]]]
+            vec![vec![[5.0, 0.0, 3.0]], vec![[5.0, 2.0, 4.0]]]
         );
     }
 

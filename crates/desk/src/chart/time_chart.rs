@@ -145,7 +145,12 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
         .curves
         .iter()
         .zip(runs)
-        .map(|(curve, runs)| (runs, Stroke::new(tokens::CURVE, curve.ink), curve.dash))
+        .map(|(curve, runs)| {
+            // Dashes cannot be told apart where the line goes up and down in every pixel.
+            let is_dense = runs.iter().map(Vec::len).sum::<usize>() > pixels;
+            let dash = if is_dense { Dash::Solid } else { curve.dash };
+            (runs, Stroke::new(tokens::CURVE, curve.ink), dash)
+        })
         .collect();
     let tolerance = chart.tolerance;
     let zero = (chart.y[0] < 0.0).then_some(Stroke::new(tokens::HAIR, t.edge));
