@@ -133,11 +133,13 @@ pub fn agreement(given: &Prepared<'_>) -> Outcome<Agreement> {
     };
     let sentence = sentence(&result);
     let plots = plots(&windows, &result, tolerance);
-    Ok(Tested {
+    let mut tested = Tested {
         result,
         sentence,
         plots,
-    })
+    };
+    given.mark_as_indicated(&mut tested);
+    Ok(tested)
 }
 
 /// Nested limits; plain ones where every condition has one window.

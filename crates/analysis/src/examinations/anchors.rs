@@ -76,11 +76,22 @@ pub fn anchors(given: &Prepared<'_>) -> Outcome<Anchors> {
     let own = best.iter().map(|visit| visit.u_pct.powi(2)).sum::<f64>() / n;
     let total = Summary::of(&errors).map_or(0.0, |summary| summary.variance);
     let between_visits_pct = (total - own).max(0.0).sqrt();
-    let windows = (first.windows + last.windows) as f64;
+    // All visits of the condition share one scatter; two windows alone would hardly have one.
+    let squares: f64 = best.iter().map(|visit| visit.squares).sum();
+    let freedom = best
+        .iter()
+        .map(|visit| visit.windows as f64 - 1.0)
+        .sum::<f64>();
+    let inverse = 1.0 / first.windows as f64 + 1.0 / last.windows as f64;
+    let (pooled, dof) = if freedom >= 1.0 {
+        ((squares / freedom * inverse).sqrt(), freedom)
+    } else {
+        (0.0, 1.0)
+    };
     let change_pct = Estimate {
         value: last.error_pct - first.error_pct,
-        u: first.u_pct.hypot(last.u_pct),
-        dof: (windows - 2.0).max(1.0),
+        u: pooled.max(first.stated_pct.hypot(last.stated_pct)),
+        dof,
     };
     let interval_pct = interval_95(change_pct);
     let claimed = change_pct.u > 0.0 && excludes(interval_pct, 0.0);

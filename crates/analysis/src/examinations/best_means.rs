@@ -96,11 +96,13 @@ pub fn best_means(given: &Prepared<'_>) -> Outcome<BestMeans> {
         ],
         "moments chosen by the reference".into(),
     )];
-    Ok(Tested {
+    let mut tested = Tested {
         result: BestMeans { durations },
         sentence,
         plots,
-    })
+    };
+    given.mark_as_indicated(&mut tested);
+    Ok(tested)
 }
 
 /// Scatter of the one-second difference as a share of the reference, and its correlation.

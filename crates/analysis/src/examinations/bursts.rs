@@ -152,11 +152,13 @@ pub fn bursts(given: &Prepared<'_>) -> Outcome<Bursts> {
     };
     let sentence = sentence(&result);
     let plots = plots(&scene, &result);
-    Ok(Tested {
+    let mut tested = Tested {
         result,
         sentence,
         plots,
-    })
+    };
+    given.mark_as_indicated(&mut tested);
+    Ok(tested)
 }
 
 /// The streams around the efforts.

@@ -52,10 +52,9 @@ const DISTURBED_SHARE: f64 = 0.08;
 const DISTURBED_W: f64 = 15.0;
 /// Smallest scatter of the reference about the target that an echo could ignore, W.
 const LEAST_DISTURBANCE_W: f64 = 5.0;
-/// An echo leaves less than this to the reference and gives more than that to the target.
-const IGNORED: f64 = 0.1;
+/// The target explains at least this of what the reference leaves, where it is repeated.
 const FOLLOWED: f64 = 0.8;
-/// A measurement leaves at least this to the reference.
+/// The reference explains at least this of what the target leaves, where it is measured.
 const FELT: f64 = 0.3;
 
 /// One mean.
@@ -73,7 +72,8 @@ struct Mean {
 pub fn echo(given: &Prepared<'_>) -> Outcome<Echo> {
     let paired = Paired::new(given, NAME)?;
     let targets = Targets::new(&given.evidence.commands);
-    let means = means(&paired, &targets);
+    let removed_s = given.under_test(NAME)?.facts.removed_lag_s;
+    let means = means(&paired, &targets, removed_s);
     let deviations: Vec<f64> = means.iter().map(|m| m.reference_w - m.target_w).collect();
     let disturbance_w = sd(&deviations).unwrap_or(0.0);
     if means.len() < 30 || disturbance_w < LEAST_DISTURBANCE_W {
@@ -118,9 +118,9 @@ pub fn echo(given: &Prepared<'_>) -> Outcome<Echo> {
     let n_eff = effective_number(&full.residuals);
     let reference_interval = r2_interval(r2_reference, n_eff);
     let target_interval = r2_interval(r2_target, n_eff);
-    let judgement = if r2_reference <= IGNORED && r2_target >= FOLLOWED {
+    let judgement = if r2_reference < FELT && r2_target >= FOLLOWED {
         EchoJudgement::Echoes
-    } else if reference_interval[0] >= FELT || (r2_reference >= FELT && r2_reference > r2_target) {
+    } else if reference_interval[0] >= FELT && r2_reference > r2_target {
         EchoJudgement::Measures
     } else {
         EchoJudgement::Undecided
@@ -177,7 +177,9 @@ pub fn echo(given: &Prepared<'_>) -> Outcome<Echo> {
     })
 }
 
-fn means(paired: &Paired, targets: &Targets) -> Vec<Mean> {
+/// The target is taken when the device, on its own arrival times, could have repeated it; the
+/// reference where the device was aligned to it. Each hypothesis gets the moments that suit it.
+fn means(paired: &Paired, targets: &Targets, removed_s: f64) -> Vec<Mean> {
     let Some([from_s, to_s]) = paired.common_extent() else {
         return Vec::new();
     };
@@ -187,7 +189,7 @@ fn means(paired: &Paired, targets: &Targets) -> Vec<Mean> {
         .bins(from_s, to_s, BIN_S)
         .into_iter()
         .filter_map(|bin| {
-            let target_w = targets.mean(bin.from_s, bin.to_s)?;
+            let target_w = targets.mean(bin.from_s + removed_s, bin.to_s + removed_s)?;
             while next < changes.len() && changes[next].at_s + AROUND_S[1] < bin.from_s {
                 next += 1;
             }

@@ -116,11 +116,13 @@ pub fn energy(given: &Prepared<'_>) -> Outcome<Energy> {
         ratio_without_zeros,
         zero_under_load_s,
     };
-    Ok(Tested {
+    let mut tested = Tested {
         result,
         sentence,
         plots,
-    })
+    };
+    given.mark_as_indicated(&mut tested);
+    Ok(tested)
 }
 
 /// Ratio of sums with its uncertainty by leaving out one block at a time.

@@ -91,7 +91,9 @@ pub fn level_dependence(given: &Prepared<'_>) -> Outcome<LevelDependence> {
             "the levels make no line; check that both instruments followed",
         );
     };
-    Ok(report(levels, line))
+    let mut tested = report(levels, line);
+    given.mark_as_indicated(&mut tested);
+    Ok(tested)
 }
 
 /// Levels in ascending order, only visits in the gear and at the cadence ridden most.

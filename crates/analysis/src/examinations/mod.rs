@@ -112,6 +112,10 @@ pub struct Examinations {
 /// Makes every examination of one session.
 pub fn examine(given: &Given<'_>) -> Examinations {
     let given = &Prepared::new(*given);
+    let echo = echo::echo(given);
+    let echoes = echo
+        .as_ref()
+        .is_ok_and(|echo| echo.result.judgement == echo::EchoJudgement::Echoes);
     Examinations {
         level: level::level_dependence(given),
         hysteresis: hysteresis::hysteresis(given),
@@ -122,15 +126,15 @@ pub fn examine(given: &Given<'_>) -> Examinations {
         response: response::response(given),
         stability: stability::stability(given),
         disturbance: disturbance::disturbance(given),
-        smoothing: smoothing::smoothing(given),
-        echo: echo::echo(given),
+        smoothing: unless(echoes, smoothing::NAME, given.smoothing().clone()),
+        echo,
         bursts: bursts::bursts(given),
         drop_outs: drop_out_rates::drop_out_rates(given),
         radio: radio::radio(given),
         slope: slope::slope(given),
         virtual_speed: virtual_speed::virtual_speed(given),
         coast_down: coast_down::coast_down(given),
-        inertia: inertia::inertia(given),
+        inertia: unless(echoes, inertia::NAME, inertia::inertia(given)),
         agreement: agreement::agreement(given),
         energy: energy::energy(given),
         best_means: best_means::best_means(given),
@@ -173,6 +177,17 @@ impl Examinations {
         .flatten()
         .collect()
     }
+}
+
+/// What a device feels cannot be examined where it repeats what it was told.
+fn unless<R>(echoes: bool, examination: &'static str, found: Outcome<R>) -> Outcome<R> {
+    if echoes {
+        return not_tested(
+            examination,
+            "the device repeats its target, so its word says nothing about this",
+        );
+    }
+    found
 }
 
 /// A reason in the common shape.

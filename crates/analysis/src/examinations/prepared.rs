@@ -4,7 +4,9 @@
 
 use super::given::Given;
 use super::integral::Integral;
+use super::smoothing::Smoothing;
 use crate::evidence::Role;
+use crate::outcome::{Outcome, Tested};
 use std::cell::OnceCell;
 use std::ops::Deref;
 
@@ -14,6 +16,7 @@ pub struct Prepared<'a> {
     given: Given<'a>,
     powers: Vec<OnceCell<Integral>>,
     speeds: Vec<OnceCell<Integral>>,
+    smoothing: OnceCell<Outcome<Smoothing>>,
 }
 
 impl<'a> Prepared<'a> {
@@ -31,6 +34,7 @@ impl<'a> Prepared<'a> {
             given,
             powers: empty(),
             speeds: empty(),
+            smoothing: OnceCell::new(),
         }
     }
 
@@ -52,6 +56,34 @@ impl<'a> Prepared<'a> {
             .or_else(|| of_role(Some(Role::PrimaryReference)))
             .or_else(|| of_role(None))?;
         Some(self.speeds[index].get_or_init(|| Integral::new(&streams[index].speed_kmh)))
+    }
+}
+
+impl Prepared<'_> {
+    /// Says behind the sentence that both are taken as indicated, where the drivetrain lies between
+    /// them.
+    pub(super) fn mark_as_indicated<R>(&self, tested: &mut Tested<R>) {
+        if self.drivetrain_between() {
+            tested
+                .sentence
+                .push_str(" Both as indicated: the loss of the drivetrain is in it.");
+        }
+    }
+
+    fn drivetrain_between(&self) -> bool {
+        let place = |role: Role| self.sources(role).next().map(|source| source.stream.place);
+        match (place(Role::UnderTest), place(Role::PrimaryReference)) {
+            (Some(device), Some(reference)) => {
+                device.is_behind_drivetrain() != reference.is_behind_drivetrain()
+            }
+            _ => false,
+        }
+    }
+
+    /// Delay and smoothing of the device, found once.
+    pub(super) fn smoothing(&self) -> &Outcome<Smoothing> {
+        self.smoothing
+            .get_or_init(|| super::smoothing::smoothing(self))
     }
 }
 

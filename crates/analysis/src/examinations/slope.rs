@@ -435,7 +435,7 @@ fn report(
     let mut sentence = format!(
         "The simulated slope behaves like a mass of {:.0} kg ({})",
         mass_kg.value,
-        words::interval(mass_interval_kg, 0, "kg").replace('+', "")
+        words::interval_of_size(mass_interval_kg, 0, "kg")
     );
     if let Some(factor) = wind_factor {
         let reading = match wind_factor_reading {

@@ -7,7 +7,7 @@ use super::{not_tested, words};
 use crate::evidence::{Feeds, StepSpan};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
 use crate::stats::descriptive::lag1;
-use crate::stats::periodogram::highest_peak;
+use crate::stats::periodogram::{amplitude_at, highest_peak};
 use crate::stats::two_samples::Summary;
 use units::Timestamp;
 
@@ -170,17 +170,24 @@ fn hold(paired: &Paired, index: usize, step: &StepSpan) -> Option<(Hold, Vec<f64
     Some((hold, reference))
 }
 
-/// The clearest oscillation of any piece of a hold.
+/// The clearest oscillation of any piece of a hold that goes on through both halves of the piece:
+/// what rings down after a change is settling, not oscillation.
 fn oscillation(values: &[f64], pieces: f64) -> Option<Oscillation> {
     values
         .chunks(PIECE_S)
-        .filter_map(|piece| highest_peak(piece, 1.0 / PERIODS_S[1], 1.0 / PERIODS_S[0]))
-        .map(|peak| Oscillation {
-            period_s: peak.period(),
-            amplitude_w: peak.amplitude,
-            p: (peak.p * pieces).min(1.0),
+        .filter_map(|piece| {
+            let peak = highest_peak(piece, 1.0 / PERIODS_S[1], 1.0 / PERIODS_S[0])?;
+            let p = (peak.p * pieces).min(1.0);
+            let (early, late) = piece.split_at(piece.len() / 2);
+            let goes_on = [early, late]
+                .iter()
+                .all(|half| amplitude_at(half, peak.frequency) >= 0.5 * peak.amplitude);
+            (p < LARGEST_P && goes_on).then_some(Oscillation {
+                period_s: peak.period(),
+                amplitude_w: peak.amplitude,
+                p,
+            })
         })
-        .filter(|oscillation| oscillation.p < LARGEST_P)
         .min_by(|a, b| a.p.total_cmp(&b.p))
 }
 
@@ -199,7 +206,8 @@ fn sentence(holds: &[Hold]) -> String {
         .max_by(|a, b| a.1.amplitude_w.total_cmp(&b.1.amplitude_w));
     match worst {
         Some((hold, oscillation)) => format!(
-            "{scatter}; at {:.0} W the power swings by ±{:.0} W with a period of {:.0} s.",
+            "{scatter}; at {:.0} W rider and brake together let the power swing by ±{:.0} W with a \
+             period of {:.0} s.",
             hold.target_w, oscillation.amplitude_w, oscillation.period_s
         ),
         None => format!("{scatter}; no slow oscillation stands out of the noise."),

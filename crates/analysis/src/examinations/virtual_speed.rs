@@ -13,7 +13,7 @@ pub const NAME: &str = "plausibility of speed";
 /// Distance per crank revolution in every gear, from reported speed and cadence.
 #[derive(Clone, Debug, PartialEq)]
 pub struct VirtualSpeed {
-    /// One entry per gear, or one for all windows where no gear was named.
+    /// One entry per gear; where no gear was named, one per cluster of ratios.
     pub gears: Vec<GearSpeed>,
     /// Scatter of the ratio within gears, %.
     pub scatter_pct: f64,
@@ -37,6 +37,8 @@ pub struct GearSpeed {
 
 /// Fewest windows of one gear.
 const LEAST_WINDOWS: usize = 3;
+/// Ratios of neighbouring windows closer than this may be of one gear; sprockets differ by more.
+const ONE_GEAR: f64 = 1.02;
 /// A measured flywheel keeps the ratio within a gear to this, %.
 const CONSTANT_PCT: f64 = 1.0;
 /// A gear named by a number in this range may be its development in metres.
@@ -52,10 +54,11 @@ pub fn virtual_speed(given: &Prepared<'_>) -> Outcome<VirtualSpeed> {
         .iter()
         .filter_map(|window| Some((window.gear, development(window)?)))
         .collect();
+    // Where the script named no gear, windows with about the same ratio are taken as one gear.
     let key = |gear: Option<f64>| gear.unwrap_or(f64::NEG_INFINITY);
-    ratios.sort_by(|a, b| key(a.0).total_cmp(&key(b.0)));
+    ratios.sort_by(|a, b| key(a.0).total_cmp(&key(b.0)).then(a.1.total_cmp(&b.1)));
     let groups: Vec<&[(Option<f64>, f64)]> = ratios
-        .chunk_by(|a, b| a.0 == b.0)
+        .chunk_by(|a, b| a.0 == b.0 && (a.0.is_some() || b.1 < ONE_GEAR * a.1))
         .filter(|group| group.len() >= LEAST_WINDOWS)
         .collect();
     if groups.is_empty() {
@@ -100,7 +103,7 @@ pub fn virtual_speed(given: &Prepared<'_>) -> Outcome<VirtualSpeed> {
         .map(|gear| {
             let name = gear
                 .gear
-                .map_or("all windows".to_owned(), |g| format!("gear {g}"));
+                .map_or("a gear without name".to_owned(), |g| format!("gear {g:.2}"));
             format!("{name} {:.2} m", gear.development_m.value)
         })
         .collect();

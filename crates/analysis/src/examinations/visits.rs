@@ -14,7 +14,11 @@ pub(super) struct VisitMean {
     pub(super) error_pct: f64,
     /// The larger of what the windows state and what they scatter by.
     pub(super) u_pct: f64,
+    /// What the windows state alone.
+    pub(super) stated_pct: f64,
     pub(super) windows: usize,
+    /// Sum of squares of the windows about their mean, %².
+    pub(super) squares: f64,
     pub(super) middle_s: f64,
     pub(super) cadence_rpm: Option<f64>,
     pub(super) speed_kmh: Option<f64>,
@@ -53,11 +57,12 @@ fn mean_of(windows: &[&SteadyWindow]) -> Option<VisitMean> {
     let under_test_w = mean(&|w| w.under_test_w);
     let error_pct = 100.0 * (under_test_w / reference_w - 1.0);
     let stated = mean(&|w| w.u_pct * w.u_pct).max(0.0) / n;
+    let centre = mean(&SteadyWindow::error_pct);
+    let squares = n * mean(&|w| (w.error_pct() - centre).powi(2));
     let scattered = if windows.len() < 2 {
         0.0
     } else {
-        let centre = mean(&SteadyWindow::error_pct);
-        mean(&|w| (w.error_pct() - centre).powi(2)) / (n - 1.0)
+        squares / n / (n - 1.0)
     };
     let u_pct = stated.max(scattered).sqrt();
     (error_pct.is_finite() && u_pct.is_finite()).then_some(VisitMean {
@@ -66,7 +71,9 @@ fn mean_of(windows: &[&SteadyWindow]) -> Option<VisitMean> {
         under_test_w,
         error_pct,
         u_pct,
+        stated_pct: stated.sqrt(),
         windows: windows.len(),
+        squares,
         middle_s: 0.5 * (secs(windows[0].from) + secs(windows[windows.len() - 1].to)),
         cadence_rpm: mean_of_known(&|w| w.cadence_rpm),
         speed_kmh: mean_of_known(&|w| w.speed_kmh),

@@ -389,7 +389,7 @@ fn report(
         })
         .collect();
     let what = format!(
-        "{} over {minutes:.0} minutes ({})",
+        "{} % over {minutes:.0} minutes ({})",
         words::signed(change_pct.value, 2),
         words::interval(interval_pct, 2, "%")
     );

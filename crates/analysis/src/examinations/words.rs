@@ -27,6 +27,15 @@ pub(super) fn interval(interval: [f64; 2], decimals: usize, unit: &str) -> Strin
     )
 }
 
+/// "95 % interval 3.1 to 4.3 s", for quantities that have no sign.
+pub(super) fn interval_of_size(interval: [f64; 2], decimals: usize, unit: &str) -> String {
+    format!(
+        "95\u{a0}% interval {} to {}\u{a0}{unit}",
+        plain(interval[0], decimals),
+        plain(interval[1], decimals)
+    )
+}
+
 /// A plot with its axes and layers.
 pub(super) fn plot(
     name: &'static str,

@@ -58,6 +58,14 @@ pub fn highest_peak(values: &[f64], low: f64, high: f64) -> Option<Peak> {
     })
 }
 
+/// Amplitude of the sine of one frequency in values from which a straight line was taken out.
+pub fn amplitude_at(values: &[f64], frequency: f64) -> f64 {
+    if values.len() < 3 {
+        return 0.0;
+    }
+    2.0 * power_at(&without_line(values), frequency).sqrt() / values.len() as f64
+}
+
 /// Squared modulus of the Fourier sum at a frequency, by Goertzel's recursion.
 fn power_at(values: &[f64], frequency: f64) -> f64 {
     let coefficient = 2.0 * (TAU * frequency).cos();
