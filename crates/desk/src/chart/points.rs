@@ -223,7 +223,21 @@ fn every_point(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
         }
         out.push(run);
     }
+    if join == Join::Held {
+        cut(&mut out, view);
+    }
     out
+}
+
+/// Held values are level, so a line that begins or ends far outside can begin or end just outside
+/// the view. A dashed line would otherwise be dashed for hours where nobody sees it.
+fn cut(runs: &mut [Run], view: &View) {
+    let margin = Span::from_nanos(view.column_ns());
+    let from = (view.from - margin).as_secs_f64();
+    let to = (view.to + margin).as_secs_f64();
+    for [x, _] in runs.iter_mut().flatten() {
+        *x = x.clamp(from, to);
+    }
 }
 
 /// The values of one pixel column, or those of them on one side of a gap.
@@ -424,6 +438,14 @@ mod tests {
             runs(&trace, &early, Join::Held)[0].last(),
             Some(&[3.0, 200.0])
         );
+    }
+
+    #[test]
+    fn what_was_asked_for_an_hour_ago_begins_at_the_edge_of_the_view() {
+        let mut target = Trace::new(Span::MAX);
+        target.push(Timestamp::ZERO, 200.0);
+        let runs = runs(&target, &view(3600, 3720, 120), Join::Held);
+        assert_eq!(runs, vec![vec![[3599.0, 200.0], [3720.0, 200.0]]]);
     }
 
     #[test]
