@@ -1,7 +1,6 @@
 //! What is not as it should be, in words: noted, shown and counted, never silently repaired.
 
 use crate::cell::Judge;
-use crate::claim::Claim;
 use crate::evidence::{Evidence, Place, Role, Stream};
 use crate::findings::{Alignment, Cell, Treatment};
 use crate::settings::Settings;
@@ -112,11 +111,17 @@ pub(crate) fn of_cells(
     if cells.iter().all(|cell| cell.verdict == Verdict::NotTested) && !cells.is_empty() {
         anomalies.push("no cell has enough steady windows to be judged".into());
     }
-    let silent = settings.claims.iter().all(|claim| match claim {
-        Claim::PowerAccuracy(claim) => claim.text.is_empty(),
-    });
-    if silent {
+    if settings.power_claim().text.is_empty() {
         anomalies.push("no claim sheet was given: ±2 % is the tester's own limit".into());
+    }
+    let on_the_sheet = |name: &str| settings.claims.iter().any(|claim| claim.name() == name);
+    for measurement in &settings.measurements {
+        if !on_the_sheet(&measurement.claim) {
+            anomalies.push(format!(
+                "a measurement was entered for {:?}, which is no claim of the sheet",
+                measurement.claim
+            ));
+        }
     }
     anomalies
 }

@@ -7,6 +7,7 @@ use crate::align;
 use crate::anomalies;
 use crate::budget::Instruments;
 use crate::cell::{Cells, Judge};
+use crate::claim::{self, Claim};
 use crate::dropout;
 use crate::evidence::{Evidence, Role, Stream};
 use crate::examinations::{
@@ -28,6 +29,8 @@ use units::Timestamp;
 
 /// Computes the findings of one session.
 pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
+    let rule = settings.rule_words();
+    let settings = &settings.in_force();
     let alignment = align::align(evidence, &settings.align);
     let evidence = &align::apply(evidence, &alignment);
     let mut anomalies = anomalies::of_streams(evidence, &alignment);
@@ -61,7 +64,21 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
         .and_then(|index| compared.cells.get(index))
         .map(|cell| cell.budget.clone())
         .unwrap_or_default();
-    let claims = overall::claims(settings, &compared.cells, &compared.windows, &overall);
+    // Claims of power accuracy come first: the summary speaks of the first claim.
+    let mut claims = overall::power_claims(settings, &compared.cells, &compared.windows, &overall);
+    let session = claim::judge::Session {
+        settings,
+        evidence,
+        examinations: &examinations,
+        traces: &compared.traces,
+        treatment: compared.treatment,
+        under_test,
+        reference,
+    };
+    claims.extend(settings.claims.iter().filter_map(|claim| match claim {
+        Claim::Measurable(claim) => Some(claim::judge::judge(claim, &session)),
+        Claim::PowerAccuracy(_) => None,
+    }));
     let plots = plots::plots(&compared, &overall, &alignment);
     Findings {
         duration_s: evidence.end.as_secs_f64(),
@@ -86,7 +103,7 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
         not_tested,
         traces: compared.traces,
         plots,
-        rule: settings.decision.words(),
+        rule,
     }
 }
 

@@ -45,6 +45,19 @@ impl Limit {
         p.clamp(0.0, 1.0)
     }
 
+    /// Whether the true value is beyond one limit with the probability asked for. Of two limits
+    /// each counts on its own: a large uncertainty alone speaks against nothing.
+    fn is_beyond(self, rule: &DecisionRule, measured: Estimate) -> bool {
+        let most = 1.0 - rule.shown_at;
+        match self {
+            Self::Between(low, high) => {
+                Self::AtLeast(low).conformance(rule, measured) <= most
+                    || Self::AtMost(high).conformance(rule, measured) <= most
+            }
+            _ => self.conformance(rule, measured) <= most,
+        }
+    }
+
     /// Judges a measured value. A trial that did not reach the device's end can show an "at least"
     /// to be met, but not to be missed.
     pub fn judge(self, rule: &DecisionRule, measured: Estimate, reached: Reached) -> Judgement {
@@ -59,7 +72,7 @@ impl Limit {
             matches!(self, Self::AtLeast(_)) && reached == Reached::NotEnd && p_conform < 0.5;
         let verdict = if inconclusive {
             Verdict::NotTested
-        } else if p_conform <= 1.0 - rule.shown_at {
+        } else if self.is_beyond(rule, measured) {
             Verdict::ShownBeyond
         } else if capability < 1.0 {
             Verdict::BenchNotCapable
@@ -134,6 +147,8 @@ mod tests {
         }
         let blunt = Limit::Between(9.5, 10.5).judge(&rule(), measured(10.0, 1.0), Reached::End);
         assert_eq!(blunt.verdict, Verdict::BenchNotCapable);
+        let hopeless = Limit::Between(9.9, 10.1).judge(&rule(), measured(10.0, 9.0), Reached::End);
+        assert_eq!(hopeless.verdict, Verdict::BenchNotCapable);
         let exact = Limit::AtLeast(16.0).judge(&rule(), measured(16.0, 0.0), Reached::End);
         assert_eq!(exact.verdict, Verdict::ShownWithin);
     }

@@ -106,32 +106,32 @@ fn overall_mean(cells: &[&Cell]) -> Option<Estimate> {
     })
 }
 
-/// Judges the claims of the sheet; without a sheet, the limit that was assumed.
-pub(crate) fn claims(
+/// Judges the claims of power accuracy; without any on the sheet, the limit that was assumed.
+pub(crate) fn power_claims(
     settings: &Settings,
     cells: &[Cell],
     windows: &[WindowFinding],
     overall: &Overall,
 ) -> Vec<ClaimFinding> {
-    let assumed = [Claim::PowerAccuracy(PowerClaim::assumed())];
-    let claims = if settings.claims.is_empty() {
-        &assumed[..]
-    } else {
-        &settings.claims
-    };
     let in_force = settings.power_claim();
+    let of_power = |claim: &Claim| match claim {
+        Claim::PowerAccuracy(claim) => Some(claim.clone()),
+        Claim::Measurable(_) => None,
+    };
+    let mut claims: Vec<PowerClaim> = settings.claims.iter().filter_map(of_power).collect();
+    if claims.is_empty() {
+        claims.push(PowerClaim::assumed());
+    }
     claims
         .iter()
-        .map(|claim| match claim {
-            Claim::PowerAccuracy(claim) => {
-                let re_judged = (*claim != in_force)
-                    .then(|| re_judge(settings, claim, cells, overall.treatment));
-                let (cells, treatment) = match &re_judged {
-                    Some((cells, treatment)) => (cells.as_slice(), *treatment),
-                    None => (cells, overall.treatment),
-                };
-                power_claim(settings, claim, cells, windows, treatment)
-            }
+        .map(|claim| {
+            let re_judged =
+                (*claim != in_force).then(|| re_judge(settings, claim, cells, overall.treatment));
+            let (cells, treatment) = match &re_judged {
+                Some((cells, treatment)) => (cells.as_slice(), *treatment),
+                None => (cells, overall.treatment),
+            };
+            power_claim(settings, claim, cells, windows, treatment)
         })
         .collect()
 }
@@ -192,7 +192,7 @@ fn power_claim(
             treatment.words(),
             claim.covers.words(),
             rule.words()
-        ),
+        ) + &claimed_in(claim),
         remark: "no condition in the range of the claim has enough steady windows".into(),
     };
     let judged = |judged: Judgement, error: f64, remark: String| ClaimFinding {
@@ -270,6 +270,18 @@ fn power_claim(
             )
         }
     }
+}
+
+/// Where the claim was read and what it presupposes, as far as the sheet says so.
+fn claimed_in(claim: &PowerClaim) -> String {
+    let mut words = String::new();
+    if !claim.text.is_empty() && !claim.source.is_empty() {
+        words += &format!(" Claimed in: {}.", claim.source);
+    }
+    if !claim.conditions.is_empty() {
+        words += &format!(" Under: {}.", claim.conditions.join("; "));
+    }
+    words
 }
 
 fn cell_title(cell: &Cell) -> String {

@@ -6,7 +6,8 @@
 
 pub mod file;
 
-use crate::claim::{Claim, PowerClaim};
+use crate::claim::{Claim, Measurement, PowerClaim};
+use crate::sequential::{EarlyEnd, SequentialRule};
 use crate::verdict::DecisionRule;
 
 /// The settings of one assessment.
@@ -14,8 +15,12 @@ use crate::verdict::DecisionRule;
 pub struct Settings {
     /// The claims to judge. The first power claim is also judged live; without any, ±2 % is.
     pub claims: Vec<Claim>,
+    /// What was measured by hand for the claims.
+    pub measurements: Vec<Measurement>,
     /// How a probability becomes a verdict.
     pub decision: DecisionRule,
+    /// Whether holds may end early, and by which scheme; off unless switched on.
+    pub early_end: Option<EarlyEnd>,
     /// What lies between crank and hub.
     pub drivetrain: Drivetrain,
     /// What is known about the reference, as terms of the uncertainty.
@@ -35,11 +40,38 @@ impl Settings {
     pub fn power_claim(&self) -> PowerClaim {
         self.claims
             .iter()
-            .map(|claim| match claim {
-                Claim::PowerAccuracy(claim) => claim.clone(),
+            .find_map(|claim| match claim {
+                Claim::PowerAccuracy(claim) => Some(claim.clone()),
+                _ => None,
             })
-            .next()
             .unwrap_or_else(PowerClaim::assumed)
+    }
+
+    /// The rule for ending holds early, if it is switched on.
+    pub fn sequential(&self) -> Option<SequentialRule> {
+        self.early_end
+            .map(|early| SequentialRule::new(&self.decision, early))
+    }
+
+    /// The settings with the rule that cells are judged by: where holds may end early, that of
+    /// the last look.
+    pub fn in_force(&self) -> Self {
+        let decision = self
+            .sequential()
+            .map_or_else(|| self.decision.clone(), |rule| rule.at_the_end());
+        Self {
+            decision,
+            early_end: None,
+            ..self.clone()
+        }
+    }
+
+    /// The whole rule in words, as it was fixed before the ride.
+    pub fn rule_words(&self) -> String {
+        match self.sequential() {
+            Some(rule) => format!("{} {}", self.in_force().decision.words(), rule.words()),
+            None => self.decision.words(),
+        }
     }
 }
 

@@ -182,7 +182,7 @@ impl DecisionRule {
         let k = self.coverage.factor(dof);
         let expanded = k * u;
         let p_conform = conformance_probability(error, u, tolerance, self.coverage, dof);
-        let verdict = if p_conform <= 1.0 - self.shown_at {
+        let verdict = if self.is_beyond(error, u, dof, tolerance) {
             Verdict::ShownBeyond
         } else if !self.is_capable_with(k, u, dof, tolerance) {
             Verdict::BenchNotCapable
@@ -228,8 +228,19 @@ impl DecisionRule {
 
     /// Smallest error that would be shown beyond.
     pub fn reject_beyond(&self, u: f64, dof: f64, tolerance: f64) -> f64 {
-        let far = tolerance + 50.0 * u;
-        self.error_with(1.0 - self.shown_at, 0.0, far, u, dof, tolerance)
+        tolerance + self.coverage.quantile(self.shown_at, dof) * u.max(0.0)
+    }
+
+    /// Whether an error is shown beyond: beyond the limit on its own side with the probability
+    /// asked for. A low conformance probability alone is not enough: an uncertainty far larger
+    /// than the tolerance makes it low for a perfect device too.
+    fn is_beyond(&self, error: f64, u: f64, dof: f64, tolerance: f64) -> bool {
+        if u > 0.0 {
+            let within_limit = (tolerance - error.abs()) / u;
+            self.coverage.probability(within_limit, dof) <= 1.0 - self.shown_at
+        } else {
+            error.abs() > tolerance
+        }
     }
 
     /// The error between `low` and `high` at which the conformance probability is `p`; it falls
@@ -273,15 +284,15 @@ impl DecisionRule {
 
     /// The rule in one sentence.
     pub fn words(&self) -> String {
-        let shown = 100.0 * self.shown_at;
+        // One decimal where a scheme for several looks asks for more than a round number.
+        let shown = (1000.0 * self.shown_at).round() / 10.0;
         format!(
             "A cell is shown within when the probability that its error is within the tolerance \
-             is at least {shown:.0} %, shown beyond when it is at most {:.0} %, likely within or \
-             likely beyond on either side of one half between them; no verdict is given where a \
-             perfect device could not be shown within. Expanded uncertainty: {}. At least {} \
-             steady windows per cell; the worst cell decides; no correction for the number of \
-             cells was made.",
-            100.0 - shown,
+             is at least {shown} %, shown beyond when the probability that it is beyond is, \
+             likely within or likely beyond on either side of one half between them; no verdict \
+             is given where a perfect device could not be shown within. Expanded uncertainty: \
+             {}. At least {} steady windows per cell; the worst cell decides; no correction for \
+             the number of cells was made.",
             self.coverage.words(),
             self.min_windows
         )

@@ -13,13 +13,16 @@ use crate::dropout::{Episode, EpisodeKind, Tracker};
 use crate::findings::Treatment;
 use crate::gate::{Gate, Gated, Window, is_same_reason};
 use crate::grid::Second;
+use crate::needs::Progress;
+use crate::sequential::{Decision, Look, SequentialRule};
 use crate::settings::Settings;
 use crate::stats::autocorrelation::Noise;
-use crate::stats::normal::{normal_probability, normal_quantile};
+use crate::stats::normal::normal_probability;
 use crate::verdict::Verdict;
 use std::borrow::Cow;
 
 pub use crate::gate::GateState;
+pub use crate::needs::Needs;
 
 /// Seconds of a cell from which its own noise is trusted for a single window.
 const NOISE_FROM_S: usize = 60;
@@ -43,6 +46,12 @@ pub struct Watch {
     noises: Vec<Option<Noise>>,
     /// The cell that was ridden last, as judged at its last complete window.
     cell: Option<CellNow>,
+    /// The rule for ending holds early, if the settings switch it on.
+    sequential: Option<SequentialRule>,
+    /// What it says about each cell; the first look that ends counts.
+    decisions: Vec<Decision>,
+    /// Index of the cell that was ridden last.
+    last_cell: usize,
 }
 
 /// Something that the operator should look at while riding.
@@ -136,35 +145,14 @@ pub struct CellNow {
     pub needs: Needs,
 }
 
-/// What a cell still needs.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Needs {
-    /// Nothing: the verdict is shown.
-    Decided,
-    /// About so many more minutes of steady riding, if the difference stays as it is.
-    Minutes(f64),
-    /// More riding cannot decide; why, in words.
-    CannotDecide(String),
-}
-
-impl Needs {
-    /// For the screen.
-    pub fn words(&self) -> String {
-        match self {
-            Self::Decided => "decided".into(),
-            Self::Minutes(minutes) if *minutes < 0.75 => "needs less than a minute more".into(),
-            Self::Minutes(minutes) if *minutes < 1.5 => "needs about 1 more minute".into(),
-            Self::Minutes(minutes) => format!("needs about {minutes:.0} more minutes"),
-            Self::CannotDecide(reason) => reason.clone(),
-        }
-    }
-}
-
 impl Watch {
     /// Fixed before the ride: settings with the claim, and where the instruments measure.
     pub fn new(settings: &Settings, instruments: Instruments) -> Self {
-        let judge = Judge::new(settings, instruments);
+        let judge = Judge::new(&settings.in_force(), instruments);
         Self {
+            sequential: settings.sequential(),
+            decisions: Vec::new(),
+            last_cell: 0,
             treatment: judge.treatment(),
             judge,
             gate: Gate::new(settings),
@@ -277,6 +265,13 @@ impl Watch {
         self.cell.clone()
     }
 
+    /// Whether the hold that is running may end, by the rule for ending early; `None` while that
+    /// rule is off or the cell has no complete window. A cell that is decided stays so.
+    pub fn decision(&self) -> Option<Decision> {
+        self.sequential.as_ref()?;
+        self.decisions.get(self.last_cell).copied()
+    }
+
     /// All cells so far in the deciding treatment.
     pub fn cells(&self) -> Vec<crate::findings::Cell> {
         let repeatability = self.repeatability();
@@ -291,11 +286,24 @@ impl Watch {
         self.cells.repeatability(self.judge.assumed_repeat_pct())
     }
 
-    fn judge_cell(&self, index: usize) -> Option<CellNow> {
+    fn judge_cell(&mut self, index: usize) -> Option<CellNow> {
         let data = self.cells.all().get(index)?;
         let cell = data.judge(&self.judge, self.treatment, self.repeatability());
+        let decision = self.sequential.as_ref().map(|sequential| {
+            sequential.decide(&Look {
+                windows: cell.windows,
+                error: cell.bias_pct,
+                u: cell.u_pct,
+                dof: cell.dof,
+                tolerance: cell.tolerance_pct,
+            })
+        });
+        let title = data.title();
+        if let Some(decision) = decision.filter(|_| self.judge.claim.applies_at(cell.level_w)) {
+            self.note_decision(index, decision);
+        }
         Some(CellNow {
-            title: data.title(),
+            title,
             seconds: cell.seconds,
             windows: cell.windows,
             bias_pct: cell.bias_pct,
@@ -305,6 +313,34 @@ impl Watch {
             verdict: cell.verdict,
             needs: self.needs(&cell),
         })
+    }
+
+    fn note_decision(&mut self, index: usize, decision: Decision) {
+        while self.decisions.len() <= index {
+            self.decisions.push(Decision::Exhausted);
+        }
+        self.last_cell = index;
+        let settled = matches!(self.decisions[index], Decision::End { .. });
+        if !settled {
+            self.decisions[index] = decision;
+        }
+    }
+
+    fn needs(&self, cell: &crate::findings::Cell) -> Needs {
+        if !self.judge.claim.applies_at(cell.level_w) {
+            return Needs::CannotDecide("the level lies outside the range of the claim".into());
+        }
+        let progress = Progress {
+            error_pct: cell.bias_pct,
+            u_a_pct: cell.u_a_pct,
+            u_pct: cell.u_pct,
+            tolerance_pct: cell.tolerance_pct,
+            seconds: cell.seconds,
+            windows: cell.windows,
+            verdict: cell.verdict,
+        };
+        let settings = &self.judge.settings;
+        progress.needs(&settings.decision, f64::from(settings.gate.window_s))
     }
 
     fn take(&mut self, gated: &mut Vec<Gated>, raised: &mut Vec<Flag>) {
@@ -448,38 +484,6 @@ impl Watch {
         } else {
             known.to_s = flag.to_s;
         }
-    }
-
-    /// How much more riding would decide, if the difference stays as it is.
-    fn needs(&self, cell: &crate::findings::Cell) -> Needs {
-        let rule = &self.judge.settings.decision;
-        let missing = rule.min_windows.saturating_sub(cell.windows);
-        if missing == 0 && matches!(cell.verdict, Verdict::ShownWithin | Verdict::ShownBeyond) {
-            return Needs::Decided;
-        }
-        let window_min = f64::from(self.judge.settings.gate.window_s) / 60.0;
-        let least = missing as f64 * window_min;
-        if !self.judge.claim.applies_at(cell.level_w) {
-            return Needs::CannotDecide("the level lies outside the range of the claim".into());
-        }
-        let fixed_squared = (cell.u_pct.powi(2) - cell.u_a_pct.powi(2)).max(0.0);
-        let margin = (cell.tolerance_pct - cell.bias_pct.abs()).abs();
-        let wanted = margin / normal_quantile(rule.shown_at);
-        let room = wanted * wanted - fixed_squared;
-        let capable = rule.is_capable(fixed_squared.sqrt(), f64::MAX, cell.tolerance_pct);
-        if !capable && cell.bias_pct.abs() <= cell.tolerance_pct {
-            return Needs::CannotDecide(
-                "more riding cannot decide: the bench's own uncertainty is too large".into(),
-            );
-        }
-        if room <= 0.0 {
-            return Needs::CannotDecide(
-                "more riding cannot decide: the difference is too close to the limit".into(),
-            );
-        }
-        let factor = cell.u_a_pct.powi(2) / room;
-        let more = (factor - 1.0).max(0.0) * cell.seconds / 60.0;
-        Needs::Minutes(more.max(least).max(window_min))
     }
 }
 

@@ -1,12 +1,15 @@
 //! The settings as a RON file. Every field may be left out; what is left out has its default.
 //!
+//! Measurements by hand are not part of it: they are made after the settings were fixed.
+//!
 //! The file has its own structs so that the words of the file can stay while the code changes.
 
 use super::{
     AlignSettings, Drivetrain, DropOutSettings, GateSettings, HalfWidth, ReferenceAccuracy,
     SecondReferenceAccuracy, Settings, SlopeKnowledge,
 };
-use crate::claim::{Claim, ClaimError, PowerClaimFile};
+use crate::claim::{ClaimError, ClaimFile};
+use crate::sequential::{Boundary, EarlyEnd};
 use crate::stats::normal::Coverage;
 use crate::verdict::DecisionRule;
 use serde::{Deserialize, Serialize};
@@ -68,6 +71,8 @@ impl Settings {
 struct SettingsFile {
     claims: Vec<ClaimFile>,
     decision: DecisionFile,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    early_end: Option<EarlyEndFile>,
     drivetrain: DrivetrainFile,
     reference: ReferenceFile,
     second_reference: SlopeFile,
@@ -76,10 +81,40 @@ struct SettingsFile {
     dropout: DropOutFile,
 }
 
-#[derive(Serialize, Deserialize)]
-#[serde(rename = "Claim")]
-enum ClaimFile {
-    PowerAccuracy(PowerClaimFile),
+#[derive(Clone, Copy, Serialize, Deserialize)]
+#[serde(rename = "Boundary", rename_all = "kebab-case")]
+enum BoundaryFile {
+    Pocock,
+    OBrienFleming,
+}
+
+#[derive(Clone, Copy, Serialize, Deserialize)]
+#[serde(rename = "EarlyEnd", deny_unknown_fields)]
+struct EarlyEndFile {
+    boundary: BoundaryFile,
+    windows: usize,
+}
+
+impl EarlyEndFile {
+    const fn of(early: EarlyEnd) -> Self {
+        Self {
+            boundary: match early.boundary {
+                Boundary::Pocock => BoundaryFile::Pocock,
+                Boundary::OBrienFleming => BoundaryFile::OBrienFleming,
+            },
+            windows: early.windows,
+        }
+    }
+
+    const fn into_domain(self) -> EarlyEnd {
+        EarlyEnd {
+            boundary: match self.boundary {
+                BoundaryFile::Pocock => Boundary::Pocock,
+                BoundaryFile::OBrienFleming => Boundary::OBrienFleming,
+            },
+            windows: self.windows,
+        }
+    }
 }
 
 #[derive(Clone, Serialize, Deserialize)]
@@ -343,16 +378,9 @@ impl ReferenceFile {
 impl SettingsFile {
     fn from_settings(settings: &Settings) -> Self {
         Self {
-            claims: settings
-                .claims
-                .iter()
-                .map(|claim| match claim {
-                    Claim::PowerAccuracy(claim) => {
-                        ClaimFile::PowerAccuracy(PowerClaimFile::from_claim(claim))
-                    }
-                })
-                .collect(),
+            claims: settings.claims.iter().map(ClaimFile::from_claim).collect(),
             decision: DecisionFile::from_domain(&settings.decision),
+            early_end: settings.early_end.map(EarlyEndFile::of),
             drivetrain: DrivetrainFile::from_domain(&settings.drivetrain),
             reference: ReferenceFile::from_domain(&settings.reference),
             second_reference: SlopeFile::from_domain(&settings.second_reference.slope),
@@ -366,13 +394,13 @@ impl SettingsFile {
         let claims = self
             .claims
             .into_iter()
-            .map(|claim| match claim {
-                ClaimFile::PowerAccuracy(file) => file.into_claim().map(Claim::PowerAccuracy),
-            })
+            .map(ClaimFile::into_claim)
             .collect::<Result<_, _>>()?;
         let settings = Settings {
             claims,
+            measurements: Vec::new(),
             decision: self.decision.into_domain(),
+            early_end: self.early_end.map(EarlyEndFile::into_domain),
             drivetrain: self.drivetrain.into_domain(),
             reference: self.reference.into_domain(),
             second_reference: SecondReferenceAccuracy {
@@ -393,6 +421,15 @@ fn check(settings: &Settings) -> Result<(), SettingsError> {
         return bad(
             "decision.shown_at",
             "a probability above 0.5 and below 1 is expected",
+        );
+    }
+    if settings
+        .early_end
+        .is_some_and(|early| early.windows < settings.decision.min_windows)
+    {
+        return bad(
+            "early_end.windows",
+            "at least as many windows as the rule needs are expected",
         );
     }
     if !(settings.drivetrain.efficiency > 0.5 && settings.drivetrain.efficiency <= 1.0) {
@@ -457,7 +494,7 @@ fn check(settings: &Settings) -> Result<(), SettingsError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::claim::PowerClaim;
+    use crate::claim::{Claim, PowerClaim};
 
     #[test]
     fn settings_survive_writing_and_reading() {
@@ -470,6 +507,12 @@ mod tests {
             dof: f64::MAX,
             source: "own static check".into(),
         };
+        assert!(!settings.to_ron().contains("early_end"), "off by default");
+        assert_eq!(Settings::from_ron(&settings.to_ron()).unwrap(), settings);
+        settings.early_end = Some(EarlyEnd {
+            boundary: Boundary::OBrienFleming,
+            windows: 6,
+        });
         assert_eq!(Settings::from_ron(&settings.to_ron()).unwrap(), settings);
     }
 
@@ -489,6 +532,10 @@ mod tests {
             ("(drivetrain: (efficiency: 97.5))", "drivetrain.efficiency"),
             ("(gate: (window_s: 1))", "gate.window_s"),
             ("(align: (near_s: 0.0))", "align"),
+            (
+                "(early_end: Some((boundary: pocock, windows: 2)))",
+                "early_end.windows",
+            ),
         ] {
             let error = Settings::from_ron(text).unwrap_err().to_string();
             assert!(error.contains(part), "{error}");

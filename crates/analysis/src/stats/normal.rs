@@ -36,6 +36,14 @@ impl Coverage {
         }
     }
 
+    /// The standardised value below which the probability is `p`.
+    pub fn quantile(self, p: f64, dof: f64) -> f64 {
+        match self {
+            Self::KTwo => normal_quantile(p),
+            Self::StudentT => student_t_quantile(p, dof),
+        }
+    }
+
     /// The choice in words, for the statement of the rule.
     pub const fn words(self) -> &'static str {
         match self {

@@ -1,21 +1,11 @@
-//! Published claims as measurable statements.
+//! The claim that steady power is accurate.
 //!
-//! A claim such as "±2 %" is incomplete: where it holds, over which range, after what preparation
-//! and what it covers must be said, and what the maker left silent is the tester's interpretation
-//! and is printed as such. A claim sheet is a RON file that is hashed before the first sample.
-//!
-//! Only the claim of power accuracy is judged here so far; the enum grows with the sheet.
+//! Where it holds, over which range, after what preparation and what it covers must be said; what
+//! the maker left silent is the tester's interpretation and is printed as such.
 
+use super::ClaimError;
 use crate::verdict::Tolerance;
 use serde::{Deserialize, Serialize};
-
-/// One claim of a sheet.
-#[derive(Clone, Debug, PartialEq)]
-#[non_exhaustive]
-pub enum Claim {
-    /// Steady power is accurate.
-    PowerAccuracy(PowerClaim),
-}
 
 /// The claim that steady power is accurate.
 #[derive(Clone, Debug, PartialEq)]
@@ -95,70 +85,11 @@ impl PowerClaim {
     }
 }
 
-/// Reads a claim sheet.
-///
-/// # Errors
-/// [`ClaimError`] with line, column and remedy.
-pub fn read_claims(text: &str) -> Result<Vec<Claim>, ClaimError> {
-    let sheet: SheetFile = ron::from_str(text).map_err(|error| ClaimError::NotASheet {
-        line: error.span.start.line,
-        column: error.span.start.col,
-        words: error.code.to_string(),
-    })?;
-    sheet
-        .claims
-        .into_iter()
-        .map(ClaimFile::into_claim)
-        .collect()
-}
-
-/// Writes a claim sheet as [`read_claims`] reads it.
-pub fn write_claims(claims: &[Claim]) -> String {
-    let sheet = SheetFile {
-        claims: claims.iter().map(ClaimFile::from_claim).collect(),
-    };
-    ron::ser::to_string_pretty(&sheet, ron::ser::PrettyConfig::default()).unwrap_or_default()
-}
-
-/// Why a claim sheet could not be used.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum ClaimError {
-    /// The text is not a claim sheet.
-    #[error("claim sheet, line {line}, column {column}: {words}")]
-    NotASheet {
-        /// Line, counted from 1.
-        line: usize,
-        /// Column, counted from 1.
-        column: usize,
-        /// What is wrong.
-        words: String,
-    },
-    /// A number makes no sense.
-    #[error("claim {name:?}: {words}")]
-    BadNumber {
-        /// Name of the claim.
-        name: String,
-        /// What is wrong and what is expected.
-        words: String,
-    },
-}
-
-#[derive(Serialize, Deserialize)]
-#[serde(rename = "ClaimSheet", deny_unknown_fields)]
-struct SheetFile {
-    claims: Vec<ClaimFile>,
-}
-
-#[derive(Serialize, Deserialize)]
-enum ClaimFile {
-    PowerAccuracy(PowerClaimFile),
-}
-
 /// Shared with the settings file, which may hold a claim of its own.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(rename = "PowerClaim", deny_unknown_fields)]
 pub(crate) struct PowerClaimFile {
-    name: String,
+    pub(super) name: String,
     #[serde(default)]
     text: String,
     #[serde(default)]
@@ -190,26 +121,9 @@ fn each_level() -> Covers {
     Covers::EachLevel
 }
 
-impl ClaimFile {
-    fn into_claim(self) -> Result<Claim, ClaimError> {
-        match self {
-            Self::PowerAccuracy(file) => file.into_claim().map(Claim::PowerAccuracy),
-        }
-    }
-
-    fn from_claim(claim: &Claim) -> Self {
-        match claim {
-            Claim::PowerAccuracy(claim) => Self::PowerAccuracy(PowerClaimFile::from_claim(claim)),
-        }
-    }
-}
-
 impl PowerClaimFile {
     pub(crate) fn into_claim(self) -> Result<PowerClaim, ClaimError> {
-        let bad = |words: &str| ClaimError::BadNumber {
-            name: self.name.clone(),
-            words: words.into(),
-        };
+        let bad = |words: &str| ClaimError::bad(&self.name, words);
         let tolerance = match self.tolerance {
             ToleranceFile::PercentOfReading(pct) => Tolerance::PercentOfReading(pct),
             ToleranceFile::Watts(watts) => Tolerance::Watts(watts),
@@ -256,48 +170,5 @@ impl PowerClaimFile {
             conditions: claim.conditions.clone(),
             covers: claim.covers,
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_sheet_survives_writing_and_reading() {
-        let claim = PowerClaim {
-            range_w: Some([50.0, 1000.0]),
-            tolerance: Tolerance::LargerOf {
-                pct: 2.0,
-                watts: 3.0,
-            },
-            conditions: vec!["after 10 minutes of riding".into()],
-            ..PowerClaim::assumed()
-        };
-        let claims = vec![Claim::PowerAccuracy(claim)];
-        assert_eq!(read_claims(&write_claims(&claims)).unwrap(), claims);
-    }
-
-    #[test]
-    fn a_short_sheet_fills_what_the_maker_left_silent() {
-        let text =
-            r#"(claims: [PowerAccuracy((name: "power", tolerance: PercentOfReading(1.5)))])"#;
-        let Claim::PowerAccuracy(claim) = read_claims(text).unwrap().remove(0);
-        assert_eq!(claim.location, ClaimLocation::Silent);
-        assert_eq!(claim.covers, Covers::EachLevel);
-        assert!(claim.applies_at(5.0));
-    }
-
-    #[test]
-    fn a_wrong_sheet_names_the_place_or_the_claim() {
-        let Err(ClaimError::NotASheet { line, .. }) = read_claims("(\nclaims: [Pow]\n)") else {
-            panic!("an unknown claim was accepted")
-        };
-        assert_eq!(line, 2);
-        let text = r#"(claims: [PowerAccuracy((name: "power", tolerance: Watts(-1.0)))])"#;
-        assert!(matches!(
-            read_claims(text),
-            Err(ClaimError::BadNumber { .. })
-        ));
     }
 }
