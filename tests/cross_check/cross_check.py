@@ -61,7 +61,9 @@ class Table:
             size = max(abs(prony), abs(python)) if scale is None else scale
             difference = 0.0 if prony == python else abs(prony - python) / max(size, 1e-300)
         row = self.rows.setdefault(quantity, [])
-        row.append((difference / max(tolerance, 1e-300), difference, prony, python, tolerance, reason))
+        row.append(
+            (difference / max(tolerance, 1e-300), difference, prony, python, tolerance, reason)
+        )
 
     def equal(self, quantity, prony, python):
         """Counts and words: equal or not."""
@@ -71,11 +73,15 @@ class Table:
 
     def print(self, everything):
         missed = 0
-        print(f"{'quantity':<36} {'n':>4}  {'prony':>20}  {'python':>20}  {'rel. diff.':>10}  {'tolerance':>9}  ok")
+        print(
+            f"{'quantity':<36} {'n':>4}  {'prony':>20}  {'python':>20}  {'rel. diff.':>10}  {'tolerance':>9}  ok"
+        )
         for quantity, row in self.rows.items():
             bad = sum(pair[0] > 1 for pair in row)
             missed += bad
-            for pair in sorted(row, key=lambda pair: -pair[0])[:len(row) if everything else max(1, min(bad, 5))]:
+            for pair in sorted(row, key=lambda pair: -pair[0])[
+                : len(row) if everything else max(1, min(bad, 5))
+            ]:
                 _, difference, prony, python, tolerance, reason = pair
                 ok = "yes" if pair[0] <= 1 else "NO"
                 print(
@@ -110,7 +116,8 @@ def compute(path, lags):
     efficiency = drivetrain.share(usual), drivetrain.share(usual) * drivetrain.u_pct(usual) / 100
     found["radio"] = [examine.radio(source) for source in session.sources]
     found["coverage"] = [
-        min(100 * s["power"].means([0], [session.end_ns])[1][0] / session.end_ns, 100.0) for s in streams
+        min(100 * s["power"].means([0], [session.end_ns])[1][0] / session.end_ns, 100.0)
+        for s in streams
     ]
     found["energy"] = examine.energy(device["power"], main)
     found["best"] = examine.best_means(device["power"], main, faults)
@@ -122,7 +129,8 @@ def compute(path, lags):
     found["hours"] = (main.extent()[1] - main.extent()[0]) / SECOND_NS / 3600
     found["lags"] = [
         examine.lag_s(source["power"], main, session.settings["align"]["near_s"])
-        for source in session.sources if source["role"] != "reference"
+        for source in session.sources
+        if source["role"] != "reference"
     ]
     return found
 
@@ -131,8 +139,12 @@ def compare(document, found):
     table = Table()
     made = document["examinations"]
     sources = document["sources"]
-    table.equal("sources", [s["name"] for s in sources], [s["name"] for s in found["session"].sources])
-    for source, stream, radio, covered in zip(sources, found["streams"], found["radio"], found["coverage"]):
+    table.equal(
+        "sources", [s["name"] for s in sources], [s["name"] for s in found["session"].sources]
+    )
+    for source, stream, radio, covered in zip(
+        sources, found["streams"], found["radio"], found["coverage"]
+    ):
         power = stream["power"]
         table.equal("packets", source["packets"], radio["packets"])
         table.add("coverage, %", source["coverage_pct"], covered)
@@ -143,8 +155,13 @@ def compare(document, found):
             table.equal(f"radio: {name}", reported[name], radio[name])
         for name in ("median_s", "p95_s", "p99_s", "longest_s", "rate_hz", "loss"):
             table.add(f"radio: {name}", reported[name], radio[name])
-        table.add("radio: loss interval", reported["loss_interval"], radio["loss_interval"], 1e-7,
-                  "beta quantile by a search that ends at about 1e-8")
+        table.add(
+            "radio: loss interval",
+            reported["loss_interval"],
+            radio["loss_interval"],
+            1e-7,
+            "beta quantile by a search that ends at about 1e-8",
+        )
 
     table.equal("excluded spans", merged(document["exclusions"]), found["excluded"])
     for cell, own in zip(document["cells"], found["cells"], strict=True):
@@ -152,8 +169,18 @@ def compare(document, found):
         for name in ("windows", "visits", "seconds"):
             table.equal(f"cell: {name}", cell[name], own[name])
         names = (
-            "level_w", "cadence_rpm", "speed_kmh", "reference_w", "under_test_w", "tolerance_pct",
-            "n_eff", "u_a_pct", "u_pct", "k", "expanded_pct", "capability",
+            "level_w",
+            "cadence_rpm",
+            "speed_kmh",
+            "reference_w",
+            "under_test_w",
+            "tolerance_pct",
+            "n_eff",
+            "u_a_pct",
+            "u_pct",
+            "k",
+            "expanded_pct",
+            "capability",
         )
         for name in names:
             table.add(f"cell: {name}", cell[name], own[name])
@@ -161,9 +188,16 @@ def compare(document, found):
         table.add("cell: bias_pct", cell["bias_pct"], own["bias_pct"], scale=1.0)
         table.add("cell: p_conform", cell["p_conform"], own["p_conform"], scale=1.0)
         table.add("cell: dof (Welch-Satterthwaite)", cell["dof"], finite(own["dof"]))
-        table.equal("budget: terms", [t["term"] for t in cell["budget"]], [t[0] for t in own["budget"]])
+        table.equal(
+            "budget: terms", [t["term"] for t in cell["budget"]], [t[0] for t in own["budget"]]
+        )
         for term, mine in zip(cell["budget"], own["budget"]):
-            table.add(f"budget: {term['term']}", term["u_pct"], mine[1], scale=max(own["u_pct"] / 100, mine[1]))
+            table.add(
+                f"budget: {term['term']}",
+                term["u_pct"],
+                mine[1],
+                scale=max(own["u_pct"] / 100, mine[1]),
+            )
             table.add("budget: dof of terms", term["dof"], finite(mine[2]))
     overall = document["overall"]["bias_pct"]
     table.add("overall bias, %", overall["value"], found["overall"]["value"], scale=1.0)
@@ -172,7 +206,11 @@ def compare(document, found):
 
     compare_dropouts(table, made, found)
     compare_sentences(table, made["sentences"], found)
-    table.equal("consistency: pairs", [(p["a"], p["b"]) for p in made.get("consistency", [])], [p[:2] for p in found["consistency"]])
+    table.equal(
+        "consistency: pairs",
+        [(p["a"], p["b"]) for p in made.get("consistency", [])],
+        [p[:2] for p in found["consistency"]],
+    )
     for pair, own in zip(made.get("consistency", []), found["consistency"]):
         table.add("consistency: difference, %", pair["difference_pct"], own[2], scale=1.0)
         table.add("consistency: u, %", pair["u_pct"], own[3])
@@ -181,7 +219,9 @@ def compare(document, found):
     for reported, own in zip(made.get("apportioning", []), found["apportioning"] or []):
         for name in ("noise_w", "noise_interval_w", "bias_u_pct"):
             table.add(f"three-cornered hat: {name}", reported[name], own[name])
-        table.add("three-cornered hat: bias_pct", reported["bias_pct"], own["bias_pct"], scale=1.0)
+        table.add(
+            "three-cornered hat: bias_pct", reported["bias_pct"], own["bias_pct"], scale=1.0
+        )
     present(table, "agreement", made, found)
     if found["agreement"]:
         reported, own = made["agreement"], found["agreement"]
@@ -191,7 +231,12 @@ def compare(document, found):
             table.equal(f"agreement: {name}", reported[name], own[name])
         for name in ("sd_pct", "share_within", "share_within_perfect"):
             table.add(f"agreement: {name}", reported[name], own[name])
-        for name in ("bias_interval_pct", "limits_pct", "lower_interval_pct", "upper_interval_pct"):
+        for name in (
+            "bias_interval_pct",
+            "limits_pct",
+            "lower_interval_pct",
+            "upper_interval_pct",
+        ):
             table.add(f"agreement: {name}", reported[name], own[name], scale=1.0)
     present(table, "level", made, found)
     if found["level"]:
@@ -210,11 +255,23 @@ def compare(document, found):
             table.add(f"stability: {name}", reported[name], own[name])
         # A device that repeats one value scatters by the rounding of its mean, not by nothing.
         size = max(own["under_test_sd_w"], own["reference_w"] / 100)
-        table.add("stability: under_test_sd_w", reported["under_test_sd_w"], own["under_test_sd_w"], scale=size)
+        table.add(
+            "stability: under_test_sd_w",
+            reported["under_test_sd_w"],
+            own["under_test_sd_w"],
+            scale=size,
+        )
         table.add("stability: sd of reference, W", reported["reference_sd_w"]["value"], own["sd"])
         table.add("stability: u of sd, W", reported["reference_sd_w"]["u"], own["u"])
     for reported, own in zip(document["alignment"], found["lags"], strict=True):
-        table.add("lag, s", reported["lag_s"], own, 1.0, "one fit over all, not a mean of segments: 3 u", 3 * reported["lag_u_s"])
+        table.add(
+            "lag, s",
+            reported["lag_s"],
+            own,
+            1.0,
+            "one fit over all, not a mean of segments: 3 u",
+            3 * reported["lag_u_s"],
+        )
     return table
 
 
@@ -237,7 +294,13 @@ def compare_dropouts(table, made, found):
         table.add("drop-outs: seconds in all", rate["seconds"], sum(of_kind))
         table.add("drop-outs: per hour", rate["per_hour"], len(of_kind) / found["hours"])
         interval = [x / found["hours"] for x in examine.poisson_interval(len(of_kind))]
-        table.add("drop-outs: interval of the rate", rate["interval_per_hour"], interval, SEARCHED, "chi-square quantile by a search")
+        table.add(
+            "drop-outs: interval of the rate",
+            rate["interval_per_hour"],
+            interval,
+            SEARCHED,
+            "chi-square quantile by a search",
+        )
 
 
 def compare_sentences(table, sentences, found):
@@ -249,7 +312,10 @@ def compare_sentences(table, sentences, found):
         table.add(quantity, prony, python, 1.0, printed, half * (1 + 1e-9))
 
     said = sentences["energy"].translate(MINUS)
-    values = [float(x) for x in re.findall(number, said.split("counts", 1)[1].replace("95 % interval", ""))]
+    values = [
+        float(x)
+        for x in re.findall(number, said.split("counts", 1)[1].replace("95 % interval", ""))
+    ]
     device_kj, reference_kj, *ratios = values
     near("work: reference, kJ", reference_kj, found["energy"]["work_kj"][0], 0.5)
     near("work: device, kJ", device_kj, found["energy"]["work_kj"][1], 0.5)
@@ -280,7 +346,9 @@ def merged(exclusions):
 
 
 def assess(prony, path):
-    done = subprocess.run([prony, "assess", path, "--json", "-"], capture_output=True, check=False)
+    done = subprocess.run(
+        [prony, "assess", path, "--json", "-"], capture_output=True, check=False
+    )
     if done.returncode:
         sys.exit(f"cross_check: {prony} assess {path} failed:\n{done.stderr.decode()}")
     return json.loads(done.stdout)
@@ -288,6 +356,7 @@ def assess(prony, path):
 
 def timing(prony, paths, lags):
     """Medians of five, whole process against the same set in this process; decides nothing."""
+
     def median(call):
         times = []
         for _ in range(5):
@@ -297,7 +366,9 @@ def timing(prony, paths, lags):
         return statistics.median(times)
 
     print("\ntime, median of five, ms (not a criterion)")
-    print(f"{'session':<32} {'prony assess, whole process':>28} {'this recomputation, imports done':>34}")
+    print(
+        f"{'session':<32} {'prony assess, whole process':>28} {'this recomputation, imports done':>34}"
+    )
     for path in paths:
         whole = median(lambda: assess(prony, path))
         own = median(lambda: compute(path, lags[path]))
@@ -307,7 +378,8 @@ def timing(prony, paths, lags):
 def drifts(document):
     """Streams whose clock was stretched: the document does not say around which moment."""
     return [
-        a["source"] for a in document["alignment"]
+        a["source"]
+        for a in document["alignment"]
         if a["drift_ppm"] and abs(a["drift_ppm"]["value"]) > 2 * a["drift_ppm"]["u"]
     ]
 
@@ -317,7 +389,11 @@ def main():
     options.add_argument("--prony", required=True, help="path of the program")
     options.add_argument("--all", action="store_true", help="print every pair")
     options.add_argument("--no-timing", action="store_true")
-    options.add_argument("--usable", action="store_true", help="only say by the exit code whether the session can be checked")
+    options.add_argument(
+        "--usable",
+        action="store_true",
+        help="only say by the exit code whether the session can be checked",
+    )
     options.add_argument("sessions", nargs="+")
     given = options.parse_args()
     if given.usable:
@@ -328,7 +404,8 @@ def main():
         # How far a stream was moved is its lag, unless the document says otherwise.
         lags[path] = {
             a["source"]: a.get("shift_s", a["lag_s"])
-            for a in document["alignment"] if a["refused"] is None
+            for a in document["alignment"]
+            if a["refused"] is None
         }
         if drifting := drifts(document):
             sys.exit(f"cross_check: {path}: a clock drift was applied to {drifting}")
@@ -337,7 +414,9 @@ def main():
         missed += table.print(given.all)
         compared += sum(len(row) for row in table.rows.values())
         quantities |= set(table.rows)
-    print(f"\n{compared} numbers of {len(quantities)} quantities in {len(given.sessions)} sessions compared, {missed} beyond tolerance")
+    print(
+        f"\n{compared} numbers of {len(quantities)} quantities in {len(given.sessions)} sessions compared, {missed} beyond tolerance"
+    )
     if not given.no_timing:
         timing(given.prony, given.sessions, lags)
     sys.exit(1 if missed else 0)

@@ -30,10 +30,15 @@ def radio(source):
     missing = int((np.floor(long / median + 0.5) - 1).sum())
     expected = len(intervals) + missing
     return {
-        "packets": len(frame), "links": frame["epoch"].nunique(), "median_s": median,
-        "p95_s": intervals.quantile(0.95), "p99_s": intervals.quantile(0.99),
-        "longest_s": intervals.max(), "rate_hz": len(intervals) / intervals.sum(),
-        "missing": missing, "loss": missing / expected,
+        "packets": len(frame),
+        "links": frame["epoch"].nunique(),
+        "median_s": median,
+        "p95_s": intervals.quantile(0.95),
+        "p99_s": intervals.quantile(0.99),
+        "longest_s": intervals.max(),
+        "rate_hz": len(intervals) / intervals.sum(),
+        "missing": missing,
+        "loss": missing / expected,
         "loss_interval": [
             stats.beta.ppf(0.025, missing, expected - missing + 1) if missing else 0.0,
             stats.beta.ppf(0.975, missing + 1, expected - missing) if missing < expected else 1.0,
@@ -78,9 +83,12 @@ def dropouts(session, device, reference):
         stop = int(following[index])
         start = min(int(power.t[index]) + usual, stop)
         before, after = (
-            device["epochs"][np.searchsorted(arrivals, t, "right") - 1] for t in (power.t[index], stop)
+            device["epochs"][np.searchsorted(arrivals, t, "right") - 1]
+            for t in (power.t[index], stop)
         )
-        kind = "reconnection" if before != after and index + 1 < len(power.t) else "missing_packets"
+        kind = (
+            "reconnection" if before != after and index + 1 < len(power.t) else "missing_packets"
+        )
         found.append((kind, start, stop, lost_kj(start, stop, 0.0)))
 
     zero = power.v <= 0
@@ -181,7 +189,7 @@ def best_means(device, reference, faults):
         best = np.nanargmax(means)
         if any(f < stop[best] and start[best] < t for _, f, t, _ in faults):
             continue
-        shown = device.mean(start[best:best + 1], stop[best:best + 1], 0.95)[0]
+        shown = device.mean(start[best : best + 1], stop[best : best + 1], 0.95)[0]
         if not np.isnan(shown):
             found[duration] = means[best], 100 * (shown / means[best] - 1)
     return found
@@ -218,19 +226,34 @@ def nested(values, groups):
         total = frame["d"].var(ddof=0) * n / (n - 1)
         se, dof, of_sd = math.sqrt(total / n), n - 1, total / (2 * (n - 1))
     mean = values[0] + frame["d"].mean()
-    return {"mean": mean, "se": se, "dof": dof, "sd": sd, "se_limit": math.hypot(se, 1.96 * math.sqrt(of_sd)), "within": math.sqrt(ms_w)}
+    return {
+        "mean": mean,
+        "se": se,
+        "dof": dof,
+        "sd": sd,
+        "se_limit": math.hypot(se, 1.96 * math.sqrt(of_sd)),
+        "within": math.sqrt(ms_w),
+    }
 
 
 def consistency(session, windows, streams, efficiency):
     """Pairs of instruments over the steady windows: difference, its uncertainty, E_n."""
     kept, from_ns, to_ns = comparisons(windows)
     visits = np.array([w["visit"] for w in kept])
-    slopes = {"reference": session.settings["reference"]["slope"], "second-reference": session.settings["second_reference"]}
+    slopes = {
+        "reference": session.settings["reference"]["slope"],
+        "second-reference": session.settings["second_reference"],
+    }
     expanded = {role: 2 * slope["half_width"] / math.sqrt(3) for role, slope in slopes.items()}
-    order = [s for role in ("reference", "second-reference", "under-test") for s in streams if s["role"] == role]
+    order = [
+        s
+        for role in ("reference", "second-reference", "under-test")
+        for s in streams
+        if s["role"] == role
+    ]
     found = []
     for i, a in enumerate(order):
-        for b in order[i + 1:]:
+        for b in order[i + 1 :]:
             factor, relative = [1.0, 1.0], 0.0
             for side, (one, two) in enumerate(((a, b), (b, a))):
                 if one["place"] != "hub" and two["place"] == "hub":
@@ -244,7 +267,9 @@ def consistency(session, windows, streams, efficiency):
             result = nested(difference, visits[good])
             e_n = None
             if a["role"] in expanded and b["role"] in expanded:
-                total = math.hypot(expanded[a["role"]], expanded[b["role"]], relative, 2 * result["se"])
+                total = math.hypot(
+                    expanded[a["role"]], expanded[b["role"]], relative, 2 * result["se"]
+                )
                 e_n = abs(result["mean"]) / total
             found.append((a["name"], b["name"], result["mean"], result["se"], e_n))
     return found
@@ -252,15 +277,26 @@ def consistency(session, windows, streams, efficiency):
 
 def apportioning(windows, streams, efficiency):
     """Own noise of three instruments from the variances of their differences (three-cornered hat)."""
-    order = [next((s for s in streams if s["role"] == role), None) for role in ("under-test", "reference", "second-reference")]
+    order = [
+        next((s for s in streams if s["role"] == role), None)
+        for role in ("under-test", "reference", "second-reference")
+    ]
     if None in order:
         return None
     behind = any(s["place"] == "hub" for s in order)
     sides = [efficiency[0] if behind and s["place"] != "hub" else 1.0 for s in order]
     rows = []
     for block, window in enumerate(comparisons(windows)[0]):
-        begin = window["from_s"] * SECOND_NS + np.arange((window["to_s"] - window["from_s"]) // 10) * 10 * SECOND_NS
-        table = np.column_stack([side * s["power"].mean(begin, begin + 10 * SECOND_NS, 0.9) for side, s in zip(sides, order)])
+        begin = (
+            window["from_s"] * SECOND_NS
+            + np.arange((window["to_s"] - window["from_s"]) // 10) * 10 * SECOND_NS
+        )
+        table = np.column_stack(
+            [
+                side * s["power"].mean(begin, begin + 10 * SECOND_NS, 0.9)
+                for side, s in zip(sides, order)
+            ]
+        )
         table = table[~np.isnan(table).any(axis=1)]
         if len(table) > 1:
             rows += [(block, *row) for row in table]
@@ -274,11 +310,13 @@ def apportioning(windows, streams, efficiency):
         d = departures[kept]
         freedom = kept.sum() - frame["block"][kept].nunique()
         var = {(i, j): ((d[i] - d[j]) ** 2).sum() / freedom for i, j in ((0, 1), (0, 2), (1, 2))}
-        return np.array([
-            (var[0, 1] + var[0, 2] - var[1, 2]) / 2,
-            (var[0, 1] + var[1, 2] - var[0, 2]) / 2,
-            (var[0, 2] + var[1, 2] - var[0, 1]) / 2,
-        ])
+        return np.array(
+            [
+                (var[0, 1] + var[0, 2] - var[1, 2]) / 2,
+                (var[0, 1] + var[1, 2] - var[0, 2]) / 2,
+                (var[0, 2] + var[1, 2] - var[0, 1]) / 2,
+            ]
+        )
 
     variances = hat(frame["block"] >= 0)
     blocks = means.index
@@ -289,9 +327,13 @@ def apportioning(windows, streams, efficiency):
     bias = 100 * (means.div(middle, axis=0) - 1)
     return [
         {
-            "source": s["name"], "noise_w": math.sqrt(max(variances[i], 0)),
-            "noise_interval_w": [math.sqrt(max(variances[i] + sign * reach[i], 0)) for sign in (-1, 1)],
-            "bias_pct": bias[i].mean(), "bias_u_pct": bias[i].sem(),
+            "source": s["name"],
+            "noise_w": math.sqrt(max(variances[i], 0)),
+            "noise_interval_w": [
+                math.sqrt(max(variances[i] + sign * reach[i], 0)) for sign in (-1, 1)
+            ],
+            "bias_pct": bias[i].mean(),
+            "bias_u_pct": bias[i].sem(),
         }
         for i, s in enumerate(order)
     ]
@@ -307,29 +349,40 @@ def agreement(windows):
     k = stats.t.ppf(0.975, found["dof"])
     limits = [found["mean"] + sign * 1.96 * found["sd"] for sign in (-1, 1)]
     tolerance = 2.0
-    perfect = stats.norm.cdf(tolerance / found["within"]) - stats.norm.cdf(-tolerance / found["within"])
+    perfect = stats.norm.cdf(tolerance / found["within"]) - stats.norm.cdf(
+        -tolerance / found["within"]
+    )
     return {
-        "bias": found["mean"], "u": found["se"], "sd_pct": found["sd"],
+        "bias": found["mean"],
+        "u": found["se"],
+        "sd_pct": found["sd"],
         "bias_interval_pct": [found["mean"] + sign * k * found["se"] for sign in (-1, 1)],
         "limits_pct": limits,
         "lower_interval_pct": [limits[0] + sign * k * found["se_limit"] for sign in (-1, 1)],
         "upper_interval_pct": [limits[1] + sign * k * found["se_limit"] for sign in (-1, 1)],
         "share_within": float((np.abs(error) <= tolerance).mean()),
         "share_within_perfect": perfect,
-        "windows": len(kept), "conditions": len({w["visit"] for w in kept}),
+        "windows": len(kept),
+        "conditions": len({w["visit"] for w in kept}),
     }
 
 
 def level(windows, share):
     """Offset and scale by least squares with errors in both instruments, through the levels."""
-    frame = pd.DataFrame([
-        {
-            "visit": w["visit"], "level": w["step"]["target"],
-            "device": w["device"].mean(), "reference": w["reference"].mean(),
-            "u": 100 * w["cell"].noise.u_mean(len(w["device"])) / (w["reference"].mean() * share(w["reference"].mean())),
-        }
-        for w in comparisons(windows)[0]
-    ])
+    frame = pd.DataFrame(
+        [
+            {
+                "visit": w["visit"],
+                "level": w["step"]["target"],
+                "device": w["device"].mean(),
+                "reference": w["reference"].mean(),
+                "u": 100
+                * w["cell"].noise.u_mean(len(w["device"]))
+                / (w["reference"].mean() * share(w["reference"].mean())),
+            }
+            for w in comparisons(windows)[0]
+        ]
+    )
     frame["error"] = 100 * (frame["device"] / frame["reference"] - 1)
     groups = frame.groupby("visit")
     visits = groups[["level", "device", "reference"]].mean()
@@ -348,6 +401,7 @@ def level(windows, share):
     u = np.sqrt(np.maximum(own, between)) / 100 * means["reference"]
     u = np.maximum(u, 0.29 / np.sqrt(count)) / math.sqrt(2)
     x, y, u = (np.asarray(column, float) for column in (means["reference"], means["device"], u))
+
     # Unknowns: slope, intercept and the true abscissa of every level, all by least squares.
     def residuals(unknown):
         slope, intercept, true = unknown[0], unknown[1], unknown[2:]
@@ -362,7 +416,13 @@ def level(windows, share):
         return table
 
     fit = optimize.least_squares(
-        residuals, np.concatenate([[1.0, 0.0], x]), jacobian, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15
+        residuals,
+        np.concatenate([[1.0, 0.0], x]),
+        jacobian,
+        method="lm",
+        xtol=1e-15,
+        ftol=1e-15,
+        gtol=1e-15,
     )
     spread = np.sqrt(np.diag(np.linalg.inv(fit.jac.T @ fit.jac)))[:2]
     reduced = 2 * fit.cost / (len(means) - 2)
@@ -371,7 +431,8 @@ def level(windows, share):
     k = stats.t.ppf(0.975, dof)
     offset, scale = fit.x[1], 100 * (fit.x[0] - 1)
     return {
-        "offset": (offset, spread[1]), "scale": (scale, 100 * spread[0]),
+        "offset": (offset, spread[1]),
+        "scale": (scale, 100 * spread[0]),
         "offset_interval_w": [offset + sign * k * spread[1] for sign in (-1, 1)],
         "scale_interval_pct": [scale + sign * k * 100 * spread[0] for sign in (-1, 1)],
     }
@@ -381,26 +442,36 @@ def holds(session, device, reference, faults):
     """Scatter of the one-second means in every hold."""
     found = []
     for step in session.steps:
-        if step["feeds"] not in ("Steady", "Drift", "Cadence", "FlywheelSpeed") or not step["target"]:
+        if (
+            step["feeds"] not in ("Steady", "Drift", "Cadence", "FlywheelSpeed")
+            or not step["target"]
+        ):
             continue
         begin = step["from"] + round(step["settle"] * SECOND_NS)
         at = begin + np.arange((step["to"] - begin) // SECOND_NS) * SECOND_NS
         free = np.ones(len(at), bool)
         for _, start, stop, _ in faults:
             free &= ~((start < at + SECOND_NS) & (at < stop))
-        pair = pd.DataFrame({
-            "reference": reference.mean(at, at + SECOND_NS, 0.8),
-            "device": device.mean(at, at + SECOND_NS, 0.8),
-        })[free].dropna()
+        pair = pd.DataFrame(
+            {
+                "reference": reference.mean(at, at + SECOND_NS, 0.8),
+                "device": device.mean(at, at + SECOND_NS, 0.8),
+            }
+        )[free].dropna()
         if len(pair) < max(45, 0.8 * (step["to"] - begin) / SECOND_NS):
             continue
         rho = float(np.clip(acf(pair["reference"], nlags=1, fft=False)[1], -0.99, 0.99)) ** 2
         n_eff = max(len(pair) * (1 - rho) / (1 + rho), 3.0)
         sd = pair["reference"].std()
-        found.append({
-            "from_s": begin / SECOND_NS, "reference_w": pair["reference"].mean(), "sd": sd,
-            "u": sd / math.sqrt(2 * (n_eff - 1)), "under_test_sd_w": pair["device"].std(),
-        })
+        found.append(
+            {
+                "from_s": begin / SECOND_NS,
+                "reference_w": pair["reference"].mean(),
+                "sd": sd,
+                "u": sd / math.sqrt(2 * (n_eff - 1)),
+                "under_test_sd_w": pair["device"].std(),
+            }
+        )
     return found
 
 
@@ -437,14 +508,21 @@ def lag_s(stream, reference, near_s):
     def variance(lag):
         moved = at - lag
         near = np.clip(np.round(moved / 0.5).astype(int), 0, len(at) - 1)
-        good = ~np.isnan(b) & known[near] & known[np.maximum(near - 2, 0)] & known[np.minimum(near + 2, len(at) - 1)]
+        good = (
+            ~np.isnan(b)
+            & known[near]
+            & known[np.maximum(near - 2, 0)]
+            & known[np.minimum(near + 2, len(at) - 1)]
+        )
         x, y = curve(moved[good]), b[good]
         c = np.cov(x, y)
         return c[1, 1] - max(c[0, 1], 0) ** 2 / c[0, 0]
 
     coarse = np.arange(-near_s, near_s + 0.1, 0.25)
     best = coarse[np.argmin([variance(lag) for lag in coarse])]
-    found = optimize.minimize_scalar(variance, bounds=(best - 0.4, best + 0.4), method="bounded", options={"xatol": 1e-6})
+    found = optimize.minimize_scalar(
+        variance, bounds=(best - 0.4, best + 0.4), method="bounded", options={"xatol": 1e-6}
+    )
     return found.x
 
 

@@ -172,7 +172,7 @@ def by_flags(packets):
 
 
 def word(table, offset, kind="<u2"):
-    return np.ascontiguousarray(table[:, offset:offset + 2]).view(kind)[:, 0]
+    return np.ascontiguousarray(table[:, offset : offset + 2]).view(kind)[:, 0]
 
 
 def cycling_power(packets):
@@ -182,7 +182,9 @@ def cycling_power(packets):
     for flags, positions, table in by_flags(packets):
         power[positions] = word(table, 2, "<i2")
         if flags >> 5 & 1:
-            offset = 4 + sum(size for bit, size in CPM_FIELDS.items() if bit < 5 and flags >> bit & 1)
+            offset = 4 + sum(
+                size for bit, size in CPM_FIELDS.items() if bit < 5 and flags >> bit & 1
+            )
             revolutions, event = word(table, offset), word(table, offset + 2)
             crank += zip(positions.tolist(), revolutions.tolist(), event.tolist())
     return power, sorted(crank)
@@ -290,7 +292,9 @@ class Session:
         rows = connection.execute(
             "SELECT source, characteristic, at_ns, link_epoch, bytes FROM packet ORDER BY seq"
         ).fetchall()
-        sources = connection.execute("SELECT id, name, role, place FROM source ORDER BY id").fetchall()
+        sources = connection.execute(
+            "SELECT id, name, role, place FROM source ORDER BY id"
+        ).fetchall()
         last_event = connection.execute("SELECT max(at_ns) FROM event").fetchone()[0]
         connection.close()
         self.end_ns = max(last_event, max(row[2] for row in rows))
@@ -301,8 +305,11 @@ class Session:
         self.sources = []
         for identifier, name, role, place in sources:
             breaks = [
-                at for at, kind, body in events
-                if kind == "link" and (said := json.loads(body))["source"] == identifier and not said["up"]
+                at
+                for at, kind, body in events
+                if kind == "link"
+                and (said := json.loads(body))["source"] == identifier
+                and not said["up"]
             ]
             self.sources.append(self._source(packets, identifier, name, role, place, breaks))
 

@@ -71,14 +71,14 @@ def windows_of(session, second):
         for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1):
             at = 0
             while len(run) - at >= length or len(run) - at >= shortest:
-                window = run[at:at + length]
+                window = run[at : at + length]
                 if is_steady(second, window, gate):
                     windows.append({"visit": visit, "places": window, "step": step})
                     at += len(window)
                 else:
                     # A full window moves on by five seconds; a rest is given up as a whole.
                     skipped = 5 if len(window) == length else len(window)
-                    excluded += second["index"][run[at:at + skipped]].tolist()
+                    excluded += second["index"][run[at : at + skipped]].tolist()
                     at += skipped
             excluded += second["index"][run[at:]].tolist()
     for window in windows:
@@ -128,7 +128,7 @@ def is_steady(second, places, gate):
         whole = speed[both].sum() / cadence[both].sum()
         third = -(-len(places) // 3)
         for start in range(0, len(places), third):
-            part = np.arange(len(places))[start:start + third]
+            part = np.arange(len(places))[start : start + third]
             part = part[both[part]]
             if len(part) and cadence[part].sum() > 0:
                 ratio = speed[part].sum() / cadence[part].sum()
@@ -159,7 +159,7 @@ class Noise:
         for run in runs:
             reach = min(lags, len(run) - 1)
             sums = acovf(run, demean=False, adjusted=False, fft=False, nlag=reach) * len(run)
-            products[:reach + 1] += sums
+            products[: reach + 1] += sums
             pairs += np.maximum(len(run) - np.arange(lags + 1), 0)
         acf = products / squares * self.n / np.maximum(pairs, 1)
         self.lag1 = float(np.clip(acf[1], -1, 1)) if lags >= 1 else 0.0
@@ -167,7 +167,7 @@ class Noise:
         # pairs as long as a pair is positive, once with those of a first-order autoregression.
         total, lag = 0.0, 1
         while lag <= lags:
-            pair = acf[lag:lag + 2]
+            pair = acf[lag : lag + 2]
             if pair.sum() <= 0:
                 break
             total += sum((1 - (lag + i) / self.n) * rho for i, rho in enumerate(pair))
@@ -280,7 +280,9 @@ class Drivetrain:
     def u_pct(self, crank_w):
         usual = (1 - self.given["efficiency"]) * crank_w
         low = self.given["constant_loss_w"] + self.given["proportional_loss"] * crank_w
-        constant = half_width(self.given["constant_half_width_w"]) / crank_w if low > usual > 0 else 0
+        constant = (
+            half_width(self.given["constant_half_width_w"]) / crank_w if low > usual > 0 else 0
+        )
         proportional = half_width(self.given["efficiency_half_width"])
         return 100 * math.hypot(proportional, constant) / self.share(crank_w)
 
@@ -305,7 +307,9 @@ def judge(session, cells):
     judged = []
     for treatment in treatments(device, reference):
         for cell in cells:
-            judged.append(judge_cell(settings, drivetrain, device, reference, cell, treatment, repeat))
+            judged.append(
+                judge_cell(settings, drivetrain, device, reference, cell, treatment, repeat)
+            )
     return judged, drivetrain
 
 
@@ -327,7 +331,9 @@ def judge_cell(settings, drivetrain, device, reference, cell, treatment, repeat)
         ("reference temperature", half_width(known["temperature_pct"]), inf),
     ]
     if reference["place"] != "hub":
-        terms.append(("uniform cadence within a turn", half_width(known["uniform_cadence_pct"]), inf))
+        terms.append(
+            ("uniform cadence within a turn", half_width(known["uniform_cadence_pct"]), inf)
+        )
     if reference["place"] == "one-side":
         terms.append(("left and right split", half_width(known["one_side_pct"]), inf))
     if treatment == "hub_referred":
@@ -339,7 +345,9 @@ def judge_cell(settings, drivetrain, device, reference, cell, treatment, repeat)
         terms.append(("repeat to repeat", half_width(known["repeat_pct"]), inf))
     closure = cell.mean_of("closure")
     if closure is not None:
-        terms.append(("flywheel energy not closed", 100 * abs(closure) / reference_w / SQRT3, inf))
+        terms.append(
+            ("flywheel energy not closed", 100 * abs(closure) / reference_w / SQRT3, inf)
+        )
     resolution = 1 / math.sqrt(12)
     if cell.device.std(ddof=1) > 0.5:
         resolution /= math.sqrt(n_eff)
@@ -356,12 +364,27 @@ def judge_cell(settings, drivetrain, device, reference, cell, treatment, repeat)
     if settings["claims"]:
         raise SystemExit("cross_check: claim sheets are not handled here")
     return {
-        "treatment": treatment, "cell": cell, "budget": terms,
-        "level_w": cell.level, "windows": len(cell.windows), "visits": len(cell.visits),
-        "seconds": cell.n, "cadence_rpm": cadence, "speed_kmh": cell.mean_of("speed"),
-        "reference_w": reference_w, "under_test_w": device_w, "bias_w": device_w - reference_w,
-        "bias_pct": bias, "n_eff": n_eff, "u_a_pct": u_a, "u_pct": u, "dof": dof, "k": k,
-        "expanded_pct": k * u, "tolerance_pct": tolerance, "capability": tolerance / (k * u),
+        "treatment": treatment,
+        "cell": cell,
+        "budget": terms,
+        "level_w": cell.level,
+        "windows": len(cell.windows),
+        "visits": len(cell.visits),
+        "seconds": cell.n,
+        "cadence_rpm": cadence,
+        "speed_kmh": cell.mean_of("speed"),
+        "reference_w": reference_w,
+        "under_test_w": device_w,
+        "bias_w": device_w - reference_w,
+        "bias_pct": bias,
+        "n_eff": n_eff,
+        "u_a_pct": u_a,
+        "u_pct": u,
+        "dof": dof,
+        "k": k,
+        "expanded_pct": k * u,
+        "tolerance_pct": tolerance,
+        "capability": tolerance / (k * u),
         "p_conform": student.cdf((tolerance - bias) / u) - student.cdf((-tolerance - bias) / u),
     }
 
