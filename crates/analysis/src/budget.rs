@@ -9,6 +9,8 @@ use crate::findings::{BudgetTerm, Treatment};
 use crate::settings::{Drivetrain, Settings};
 use units::RevPerMin;
 
+/// Name of the term that falls with riding.
+pub(crate) const SCATTER: &str = "scatter of the mean (type A)";
 /// Cadence that turns torque into power where none was measured, rpm.
 const USUAL_CADENCE_RPM: f64 = 90.0;
 /// Standard uncertainty of a value in whole watts: 1/√12.
@@ -238,7 +240,7 @@ pub fn terms(
 
     let (u_a, dof_a) = condition.type_a;
     add(
-        "scatter of the mean (type A)",
+        SCATTER,
         u_a,
         dof_a,
         format!(

@@ -650,3 +650,60 @@ fn a_device_is_judged_warm() {
     assert_eq!(findings.cells[0].verdict, Verdict::ShownBeyond);
     assert_eq!(findings.overall.cells_judged, 1);
 }
+
+/// With early ending on, a good device may stop before the planned windows, a cell that is decided
+/// stays so, and what is judged afterwards asks for as much as the last look. Off, nothing is said.
+#[test]
+fn holds_end_early_only_where_that_is_switched_on() {
+    use analysis::sequential::{Boundary, Decision, EarlyEnd};
+    let watched = |settings: &Settings, gain: f64| {
+        let evidence = holds(gain, &[200.0]);
+        let pair = Pair {
+            under_test: &evidence.streams[0],
+            reference: &evidence.streams[1],
+        };
+        let mut watch = Watch::new(settings, Instruments::of(pair.under_test, pair.reference));
+        let mut decisions = Vec::new();
+        for index in 0..211 {
+            let mut second = pair.second(index);
+            second.script = Script::Ridden;
+            second.step = StepNow::at(&evidence.steps[0], 0, index);
+            watch.push(second);
+            let decision = watch.decision();
+            if decisions.last() != Some(&decision) {
+                decisions.push(decision);
+            }
+        }
+        decisions
+    };
+    let mut settings = calibrated();
+    assert_eq!(watched(&settings, 1.0), [None]);
+    settings.early_end = Some(EarlyEnd {
+        boundary: Boundary::Pocock,
+        windows: 6,
+    });
+    let good = watched(&settings, 1.0);
+    println!("{good:?}");
+    assert!(matches!(
+        good.last(),
+        Some(Some(Decision::End {
+            verdict: Verdict::ShownWithin,
+            windows: 3..=5,
+            ..
+        }))
+    ));
+    let bad = watched(&settings, 1.05);
+    assert!(matches!(
+        bad.last(),
+        Some(Some(Decision::End {
+            verdict: Verdict::ShownBeyond,
+            windows: 3..=5,
+            ..
+        }))
+    ));
+    let unclear = watched(&settings, 1.02);
+    assert_eq!(unclear.last(), Some(&Some(Decision::Exhausted)));
+    let findings = assess(&holds(1.0, &[200.0]), &settings);
+    assert_eq!(findings.overall.verdict, Verdict::ShownWithin);
+    assert!(findings.rule.contains("98.1 %") && findings.rule.contains("Pocock"));
+}
