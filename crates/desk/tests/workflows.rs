@@ -140,6 +140,7 @@ fn the_figures_are_read_out_beside_the_charts() {
         format!("Reference {reference:.0} W"),
         format!("device {device:.0}\u{a0}W"),
         "Left 1:20".to_owned(),
+        "200 W at 90 rpm".to_owned(),
         "steady, this counts".to_owned(),
         "now: Hold 200 W".to_owned(),
         "60 s mean +3.4 % ± 1.0 %".to_owned(),

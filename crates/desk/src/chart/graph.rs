@@ -3,7 +3,9 @@
 
 use super::ticks::Tick;
 use crate::theme::{self, tokens};
-use egui::{Align2, Color32, Painter, Pos2, Rect, Response, Sense, Stroke, Ui, UiBuilder, vec2};
+use egui::{
+    Align2, Color32, Painter, Pos2, Rect, Response, Sense, Shape, Stroke, Ui, UiBuilder, vec2,
+};
 use egui_plot::{
     FilledArea, HLine, Line, LineStyle, Plot, PlotPoint, PlotPoints, PlotTransform, PlotUi, Points,
     VLine,
@@ -226,21 +228,48 @@ pub fn add_band(plot: &mut PlotUi<'_>, run: &[[f64; 3]], fill: Color32) {
     plot.add(area.fill_color(fill).allow_hover(false));
 }
 
-/// Fills a rectangle with slanted lines.
-pub fn hatch(painter: &Painter, rect: Rect, color: Color32) {
-    let clip = painter.with_clip_rect(painter.clip_rect().intersect(rect));
-    let rect = rect.intersect(painter.clip_rect());
+/// Slanted lines that fill a rectangle.
+pub fn hatching(rect: Rect, color: Color32) -> Shape {
     if !rect.is_positive() {
-        return;
+        return Shape::Noop;
     }
     let stroke = Stroke::new(1.0, color);
     let pitch = 6.0;
     // Lines stand on the grid of the screen and not of the rectangle, so that they do not crawl.
     let first = ((rect.left() - rect.height()) / pitch).floor() as i32;
     let last = (rect.right() / pitch).ceil() as i32;
-    for step in first..=last {
+    let line = |step: i32| {
         let x = step as f32 * pitch;
-        let from = Pos2::new(x, rect.bottom());
-        clip.line_segment([from, from + vec2(rect.height(), -rect.height())], stroke);
+        let begin = (rect.left() - x).max(0.0);
+        let end = (rect.right() - x).min(rect.height());
+        let at = |along: f32| Pos2::new(x + along, rect.bottom() - along);
+        (end > begin).then(|| Shape::line_segment([at(begin), at(end)], stroke))
+    };
+    Shape::Vec((first..=last).filter_map(line).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hatching_keeps_within_its_rectangle() {
+        let rect = Rect::from_min_max(Pos2::new(10.0, 20.0), Pos2::new(33.0, 90.0));
+        let Shape::Vec(lines) = hatching(rect, Color32::BLACK) else {
+            panic!("no lines")
+        };
+        assert!(lines.len() > 10);
+        for line in lines {
+            let Shape::LineSegment { points, .. } = line else {
+                panic!("not a line")
+            };
+            assert!(
+                points
+                    .iter()
+                    .all(|point| rect.expand(0.01).contains(*point)),
+                "{points:?}"
+            );
+        }
+        assert_eq!(hatching(Rect::NOTHING, Color32::BLACK), Shape::Noop);
     }
 }

@@ -238,11 +238,10 @@ fn over(ui: &Ui, layer: &Layer, drawn: &Drawn) {
     let t = theme::tokens(ui);
     let (left, right) = (drawn.x(*from), drawn.x(*to));
     let rect = Rect::from_x_y_ranges(left..=right.max(left + 1.0), drawn.area.y_range());
-    graph::hatch(
-        &drawn.painter(ui),
+    drawn.painter(ui).add(graph::hatching(
         rect,
         ink_color(*ink, t).gamma_multiply(0.4),
-    );
+    ));
     if drawn
         .response
         .hover_pos()
@@ -356,7 +355,7 @@ fn legend_entry(ui: &mut Ui, layer: &Layer, weight: Weight, label: &str, t: &Tok
             painter.rect(swatch, 0.0, fill_color(ink, t), edge, inside);
         }
         Layer::Span { .. } => {
-            graph::hatch(&painter.with_clip_rect(swatch), swatch, ink_color(ink, t));
+            painter.add(graph::hatching(swatch, ink_color(ink, t)));
         }
         Layer::Points { .. } | Layer::Intervals { .. } => {
             painter.circle_filled(swatch.center(), 4.0, ink_color(ink, t));

@@ -7,7 +7,7 @@ use super::time_axis::TimeAxis;
 use crate::parts::{Glyph, control, words};
 use crate::theme::{self, tokens};
 use bench::trace::Trace;
-use egui::{Align2, Color32, Rect, Role, Sense, Stroke, Ui, WidgetInfo, vec2};
+use egui::{Align2, Color32, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, vec2};
 use units::Timestamp;
 
 /// One curve with its name and its latest value in words.
@@ -154,6 +154,8 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
         .collect();
     let tolerance = chart.tolerance;
     let zero = (chart.y[0] < 0.0).then_some(Stroke::new(tokens::HAIR, t.edge));
+    // Hatching lies under the curves, but where it lies is known only when the graph is laid out.
+    let under = ui.painter().add(Shape::Noop);
     let drawn = graph::graph(ui, &frame, move |plot| {
         if let Some(half) = tolerance {
             graph::add_band(
@@ -181,7 +183,8 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
             graph::add_runs(plot, runs, stroke, dash);
         }
     });
-    marks(ui, chart, &drawn);
+    let hatched = marks(ui, chart, &drawn);
+    drawn.painter(ui).set(under, hatched);
     cursor(ui, &drawn, axis);
     moves(ui, &drawn, axis, now_s, chart.wheel);
 }
@@ -251,7 +254,9 @@ fn read_outs(ui: &mut Ui, chart: &TimeChart<'_>, at_s: f64, at_pointer: bool) {
     }
 }
 
-fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) {
+/// Draws the shapes above marked stretches and gives their hatching.
+fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) -> Shape {
+    let mut hatched = Vec::new();
     let painter = drawn.painter(ui);
     let pointer = drawn.response.hover_pos();
     let mut under_pointer = None;
@@ -273,7 +278,7 @@ fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) {
             );
             continue;
         }
-        graph::hatch(&painter, rect, marked.ink.gamma_multiply(0.35));
+        hatched.push(graph::hatching(rect, marked.ink.gamma_multiply(0.35)));
         let x = ((left + right) / 2.0).clamp(drawn.area.left() + 8.0, drawn.area.right() - 8.0);
         let center = egui::pos2(x, drawn.area.top() + 8.0);
         marked.glyph.paint(&painter, center, 5.0, marked.ink);
@@ -284,6 +289,7 @@ fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) {
     if let Some(words) = under_pointer {
         drawn.response.clone().on_hover_text_at_pointer(words);
     }
+    Shape::Vec(hatched)
 }
 
 fn cursor(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis) {

@@ -75,7 +75,7 @@ pub struct Tokens {
     pub release: Color32,
     /// Text on the release control.
     pub on_release: Color32,
-    /// The claimed tolerance, as a band.
+    /// The claimed tolerance, as a band that lets hatching shine through.
     pub tolerance: Color32,
     /// An uncertainty, as a band over the tolerance.
     pub uncertainty: Color32,
@@ -99,7 +99,7 @@ pub const LIGHT: Tokens = Tokens {
     alarm: Color32::from_rgb(0xB3, 0x1F, 0x17),
     release: Color32::from_rgb(0xB3, 0x1F, 0x17),
     on_release: Color32::from_rgb(0xFF, 0xFF, 0xFF),
-    tolerance: Color32::from_rgb(0xEC, 0xEC, 0xE6),
+    tolerance: Color32::from_rgba_premultiplied(0x00, 0x00, 0x00, 0x11),
     uncertainty: Color32::from_rgba_premultiplied(0x00, 0x19, 0x27, 0x38),
     veil: Color32::from_rgba_premultiplied(0x0C, 0x0E, 0x10, 0x80),
 };
@@ -120,7 +120,7 @@ pub const DARK: Tokens = Tokens {
     alarm: Color32::from_rgb(0xFF, 0x8A, 0x7D),
     release: Color32::from_rgb(0xBF, 0x2C, 0x23),
     on_release: Color32::from_rgb(0xFF, 0xFF, 0xFF),
-    tolerance: Color32::from_rgb(0x22, 0x27, 0x2B),
+    tolerance: Color32::from_rgba_premultiplied(0x10, 0x11, 0x12, 0x12),
     uncertainty: Color32::from_rgba_premultiplied(0x18, 0x33, 0x42, 0x48),
     veil: Color32::from_rgba_premultiplied(0x00, 0x00, 0x00, 0xA0),
 };
@@ -181,8 +181,16 @@ mod tests {
                 ("device on paper", t.device, t.paper),
                 ("device on rail", t.device, t.rail),
                 ("device on raised", t.device, t.raised),
-                ("text on the tolerance band", t.text, t.tolerance),
-                ("quiet on the tolerance band", t.quiet, t.tolerance),
+                (
+                    "text on the tolerance band",
+                    t.text,
+                    t.paper.blend(t.tolerance),
+                ),
+                (
+                    "quiet on the tolerance band",
+                    t.quiet,
+                    t.paper.blend(t.tolerance),
+                ),
                 ("primary control", t.on_text, t.text),
                 ("release control", t.on_release, t.release),
             ] {

@@ -202,7 +202,10 @@ pub fn riding(seconds: i64) -> Model {
         simulated: true,
         script: Arc::new(script),
         step: Some(step),
-        prompt: None,
+        prompt: Some(PromptView {
+            text: "200 W at 90 rpm".into(),
+            waits: false,
+        }),
         instruments: vec![trainer, pedals, crank],
         target_w: target,
         comparison: ComparisonView {

@@ -14,7 +14,7 @@ pub(super) fn claims_ui(ui: &mut Ui, claims: &[ClaimFinding]) {
         table::words("Limit", Width::Points(64.0)),
         table::words("Measured", Width::Points(208.0)),
         table::words("Verdict", Width::Points(144.0)),
-        table::words("Decided by", Width::Share(1.6)),
+        table::words("Rests on", Width::Share(1.6)),
     ];
     ui.scope(|ui| {
         ui.spacing_mut().item_spacing.y = 0.0;

@@ -7,6 +7,9 @@ use bench::Model;
 use bench::model::FlagView;
 use egui::{Align2, CursorIcon, Role, Sense, Ui, WidgetInfo, vec2};
 
+/// Where the words of a flag begin, beside its shape.
+const INDENT: f32 = 20.0;
+
 /// As many notices as are shown.
 const NOTICES: usize = 6;
 
@@ -36,10 +39,15 @@ pub(super) fn flags_ui(ui: &mut Ui, model: &Model, axis: &mut TimeAxis) {
 
 fn flag_ui(ui: &mut Ui, flag: &FlagView) -> bool {
     let t = theme::tokens(ui);
-    let size = vec2(ui.available_width(), 5.0 * tokens::GRID);
+    let font = theme::regular(tokens::BODY);
+    let width = ui.available_width() - INDENT;
+    let words = ui
+        .painter()
+        .layout(flag.words.clone(), font.clone(), t.text, width.max(40.0));
+    let height = words.size().y + 3.0 * tokens::GRID;
+    let size = vec2(ui.available_width(), height);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &flag.words));
-    let mut elided = false;
     if ui.is_rect_visible(rect) {
         if response.hovered() {
             ui.painter().rect_filled(rect, tokens::CORNER, t.tint);
@@ -47,20 +55,15 @@ fn flag_ui(ui: &mut Ui, flag: &FlagView) -> bool {
         let ink = glyph::severity_ink(flag.severity, t);
         let center = rect.left_top() + vec2(8.0, 12.0);
         Glyph::of_severity(flag.severity).paint(ui.painter(), center, 5.0, ink);
-        let font = theme::regular(tokens::BODY);
-        let inner = rect.with_min_x(rect.left() + 20.0).shrink2(vec2(0.0, 4.0));
-        let (top, bottom) = inner.split_top_bottom_at_fraction(0.5);
         let when = format!("{}–{}", words::moment(flag.from), words::moment(flag.to));
-        control::text_in(ui, top, &when, font.clone(), t.quiet, Align2::LEFT_CENTER);
-        elided = control::text_in(ui, bottom, &flag.words, font, t.text, Align2::LEFT_CENTER);
+        let first = rect.left_top() + vec2(INDENT, 12.0);
+        ui.painter()
+            .text(first, Align2::LEFT_CENTER, when, font, t.quiet);
+        ui.painter()
+            .galley(rect.left_top() + vec2(INDENT, 20.0), words, t.text);
         control::focus_ring(ui, &response, rect);
     }
-    let response = response.on_hover_cursor(CursorIcon::PointingHand);
-    let clicked = response.clicked();
-    if elided {
-        response.on_hover_text(&flag.words);
-    }
-    clicked
+    response.on_hover_cursor(CursorIcon::PointingHand).clicked()
 }
 
 /// Draws what the brake was told and what it answered, and the last notices.

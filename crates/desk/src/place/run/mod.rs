@@ -187,7 +187,7 @@ fn figures(ui: &mut Ui, model: &Model, state: &mut State) {
             });
     } else {
         parts::caption(ui, "Steps");
-        steps::steps_ui(ui, model, &mut state.step, 0.5 * room - 3.0 * tokens::GRID);
+        steps::steps_ui(ui, model, &mut state.step, 0.4 * room);
         ui.add_space(tokens::GAP);
         ScrollArea::vertical()
             .id_salt("flags")
@@ -300,12 +300,12 @@ fn call(
         }
         Phase::Riding | Phase::Cautions => {}
     }
-    // Before the first load the prompt stands on its own sheet.
-    if let Some(prompt) = &model.prompt
-        && model.phase != Phase::Cautions
-    {
+    // What waits for nobody stands beside the target; before the first load and after the end
+    // there is nothing to do.
+    let rides = model.phase == Phase::Riding;
+    if let Some(prompt) = model.prompt.as_ref().filter(|prompt| prompt.waits && rides) {
         band(ui, &prompt.text, |ui| {
-            if prompt.waits && parts::button(ui, "Done", "Enter", Voice::Primary).clicked() {
+            if parts::button(ui, "Done", "Enter", Voice::Primary).clicked() {
                 out.push(Request::Bench(Command::Acknowledge));
             }
         });

@@ -27,7 +27,7 @@ pub(super) fn readings_ui(ui: &mut Ui, model: &Model) {
     let (bold, align) = (theme::bold(tokens::HEADING), Align2::LEFT_CENTER);
     control::text_in(ui, rect, &value, bold, t.text, align);
     response.on_hover_text("Mean over 30 s, expanded uncertainty at 95 %");
-    parts::quiet_line(ui, &label);
+    parts::quiet(ui, &label);
 }
 
 /// The difference in words and what kind it is.

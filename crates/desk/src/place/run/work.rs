@@ -17,7 +17,16 @@ pub(super) fn work_ui(ui: &mut Ui, model: &Model) {
         figure(&mut columns[0], "Target", &target(step));
         figure(&mut columns[1], "Left", &left(step));
     });
-    parts::caption(ui, &title(step));
+    ui.add_space(0.5 * tokens::GRID);
+    // What to do, in the words of the script where it has some.
+    let cue = model.prompt.as_ref().filter(|prompt| !prompt.waits);
+    match cue {
+        Some(cue) => {
+            parts::heading(ui, &cue.text);
+            parts::quiet_line(ui, &title(step));
+        }
+        None => parts::heading(ui, &title(step)),
+    }
     if let Some(next) = &step.next {
         parts::quiet_line(ui, &format!("next: {next}"));
     }
