@@ -10,7 +10,9 @@
 //! and the tests compare them with the published ones.
 //!
 //! At the limit of a claim the two statements, *shown within* and *shown beyond*, are the two
-//! sides of one symmetric test, so each has the rate 1 − `shown_at` over all looks. The schemes
+//! sides of one symmetric test, so each has the rate 1 − `shown_at` over all looks. (Where the
+//! tolerance is far smaller than the uncertainty, *shown beyond* on either side adds up to at most
+//! twice that, as it does for a single look.) The schemes
 //! take the information to grow evenly from look to look. Here part of the uncertainty is common
 //! to all looks (the reference, the drivetrain), so looks resemble each other more than that, and
 //! the rates are lower than stated, never higher.

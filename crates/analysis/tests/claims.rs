@@ -13,10 +13,14 @@ use analysis::claim::{
     Claim, ClaimLocation, ClaimSheet, Covers, PowerClaim, read_claims, read_measurements,
     read_sheet, write_claims, write_sheet,
 };
+use analysis::evidence::{Arrival, Command, Evidence, Feeds, Load, Place, Role, StepSpan};
+use analysis::examinations::WindFactor;
+use analysis::examinations::road::Road;
 use analysis::findings::ClaimFinding;
 use analysis::settings::{Settings, SlopeKnowledge};
 use analysis::verdict::{Tolerance, Verdict};
-use common::{Holds, Noise};
+use common::{Holds, Noise, evidence, stream};
+use units::{Span, Timestamp};
 
 /// An invented trainer's claims.
 const SHEET: &str = r#"(
@@ -180,7 +184,7 @@ fn a_loud_room_speaks_for_a_claim_but_not_against_it() {
             measurements: sheet.measurements,
             ..Settings::default()
         };
-        let claims = assess(&common::evidence(Vec::new(), 10.0), &settings).claims;
+        let claims = assess(&evidence(Vec::new(), 10.0), &settings).claims;
         assert_eq!(of(&claims, "n").verdict, verdict, "{limit}: {claims:?}");
         // Without a claim of power the tester's own limit stands first.
         assert_eq!(claims[0].verdict, Verdict::NotTested);
@@ -331,5 +335,146 @@ fn wrong_sheets_say_where_and_what_to_do() {
         println!("{error}");
         assert!(error.contains(place), "{text}\n{error}");
         assert!(error.contains(remedy), "{text}\n{error}");
+    }
+}
+
+/// Device and reference once a second, at the same place: `at(t)` gives the power of the
+/// reference and of the device in W and the speed in m/s.
+fn recorded(length_s: i64, mut at: impl FnMut(f64) -> [f64; 3]) -> Evidence {
+    let mut device = stream("trainer", Role::UnderTest, Place::Hub);
+    let mut reference = stream("hub", Role::PrimaryReference, Place::Hub);
+    for second in 0..length_s {
+        let [reference_w, device_w, speed] = at(second as f64);
+        let now = Timestamp::from_secs(second);
+        reference.power_w.push(now, reference_w).unwrap();
+        device.power_w.push(now, device_w).unwrap();
+        device.speed_kmh.push(now, 3.6 * speed).unwrap();
+        for stream in [&mut device, &mut reference] {
+            stream.cadence_rpm.push(now, 10.0 * speed).unwrap();
+            stream.arrivals.push(Arrival { at: now, epoch: 1 });
+        }
+    }
+    evidence(vec![device, reference], length_s as f64)
+}
+
+/// A device whose force stops rising at a grade, and one that follows as far as it is ridden.
+#[test]
+fn the_largest_slope_is_judged_by_the_force() {
+    const GRADES: [f64; 7] = [0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0];
+    let place = |t: f64| {
+        let stretch = (t / 40.0) as usize;
+        (GRADES[stretch % 7], [4.0, 9.0][(stretch / 7).min(1)])
+    };
+    let climbed = |ceiling_pct: f64| {
+        let mut noise = Noise::new(3);
+        let mut evidence = recorded(560, |t| {
+            let (grade_pct, speed) = place(t);
+            let road = Road {
+                mass_kg: 82.0,
+                grade: f64::min(grade_pct, ceiling_pct) / 100.0,
+                crr: 0.004,
+                cw_kg_per_m: 0.4,
+                wind_factor: WindFactor::Half,
+                wind_m_per_s: 0.0,
+            };
+            let power_w = road.power_w(speed);
+            [power_w * (1.0 + 0.02 * noise.normal()), power_w, speed]
+        });
+        evidence.steps.push(StepSpan {
+            feeds: Feeds::Slope,
+            settle: Span::ZERO,
+            target_w: None,
+            cadence_rpm: None,
+            ..common::hold(0, 0.0, 560.0, 0.0)
+        });
+        evidence.commands = (0..14)
+            .map(|stretch| Command {
+                at: Timestamp::from_secs(40 * stretch),
+                confirmed_at: None,
+                load: Load::Slope {
+                    grade_pct: place(40.0 * stretch as f64).0,
+                    wind_m_per_s: 0.0,
+                    crr: 0.004,
+                    cw_kg_per_m: 0.4,
+                },
+            })
+            .collect();
+        evidence
+    };
+    let settings = Settings {
+        claims: read_claims(
+            r#"(claims: [
+                LargestSlope((name: "gentle", limit: AtLeast(5.5))),
+                LargestSlope((name: "steep", limit: AtLeast(10.0))),
+                LargestSlope((name: "steeper", limit: AtLeast(16.0))),
+            ])"#,
+        )
+        .unwrap(),
+        ..Settings::default()
+    };
+    for (ceiling_pct, verdicts) in [
+        (
+            7.0,
+            [
+                Verdict::ShownWithin,
+                Verdict::ShownBeyond,
+                Verdict::ShownBeyond,
+            ],
+        ),
+        (
+            99.0,
+            [
+                Verdict::ShownWithin,
+                Verdict::ShownWithin,
+                Verdict::NotTested,
+            ],
+        ),
+    ] {
+        let claims = assess(&climbed(ceiling_pct), &settings).claims;
+        for (name, verdict) in ["gentle", "steep", "steeper"].into_iter().zip(verdicts) {
+            let claim = of(&claims, name);
+            println!("{ceiling_pct} {name}: {claim:?}");
+            assert_eq!(claim.verdict, verdict, "{ceiling_pct} {name}");
+            assert!((claim.measured.unwrap() - ceiling_pct.min(12.0)).abs() < 0.6);
+        }
+    }
+}
+
+/// Power that the reference delivers and the device does not report, while speed rises and falls:
+/// part of the mass may be in the report, so the session speaks one way only.
+#[test]
+fn equivalent_mass_is_a_lower_bound() {
+    let mut noise = Noise::new(5);
+    let (mut brake_w, mut before) = (150.0, 8.0);
+    let evidence = recorded(600, |t| {
+        // The rider's slow ups and downs, so that the clocks can be told apart.
+        brake_w += 0.1 * (150.0 - brake_w) + 12.0 * noise.normal();
+        let speed = 8.0 + 2.0 * (std::f64::consts::TAU * t / 37.0).sin();
+        let stored_w = 25.0 * (speed * speed - before * before) / 2.0;
+        before = speed;
+        [brake_w + stored_w, brake_w, speed]
+    });
+    let settings = Settings {
+        claims: read_claims(
+            r#"(claims: [
+                EquivalentMass((name: "at least 18", limit: AtLeast(18.0))),
+                EquivalentMass((name: "at least 40", limit: AtLeast(40.0))),
+                EquivalentMass((name: "25", limit: Nominal(25.0, 8.0))),
+                EquivalentMass((name: "at most 12", limit: AtMost(12.0))),
+            ])"#,
+        )
+        .unwrap(),
+        ..Settings::default()
+    };
+    let claims = assess(&evidence, &settings).claims;
+    for (name, verdict) in [
+        ("at least 18", Verdict::ShownWithin),
+        ("at least 40", Verdict::NotTested),
+        ("25", Verdict::NotTested),
+        ("at most 12", Verdict::ShownBeyond),
+    ] {
+        let claim = of(&claims, name);
+        println!("{claim:?}");
+        assert_eq!(claim.verdict, verdict, "{name}");
     }
 }

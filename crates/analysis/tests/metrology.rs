@@ -212,3 +212,21 @@ fn three_forms_of_tolerance() {
     );
     assert_eq!(either.half_width_pct(0.0), None);
 }
+
+/// An uncertainty far larger than the tolerance makes the conformance probability of a perfect
+/// device low too; that is no evidence against it. A gross error can still be shown.
+#[test]
+fn a_hopeless_bench_condemns_nobody() {
+    let rule = DecisionRule::default();
+    for (u, error, verdict) in [
+        (20.0, 0.0, Verdict::BenchNotCapable),
+        (20.0, 30.0, Verdict::BenchNotCapable),
+        (20.0, 34.0, Verdict::ShownBeyond),
+        (20.0, -34.0, Verdict::ShownBeyond),
+    ] {
+        let judged = rule.judge(error, u, f64::MAX, 0.5);
+        assert_eq!(judged.verdict, verdict, "{error}: {judged:?}");
+    }
+    // 0.5 + 1.6449 · 20, the quantile from any table of the normal distribution.
+    assert!((rule.reject_beyond(20.0, f64::MAX, 0.5) - 33.397).abs() < 1e-3);
+}

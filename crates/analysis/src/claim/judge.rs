@@ -77,7 +77,7 @@ pub(crate) fn judge(claim: &MeasurableClaim, session: &Session<'_>) -> ClaimFind
             finding.expanded = Some(judged.expanded);
             finding.verdict = judged.verdict;
             finding.remark = how;
-            let partly = reached == Reached::NotEnd && falls_short(limit, value.value);
+            let partly = reached == Reached::NotEnd && says_nothing(limit, value.value);
             if partly {
                 finding.verdict = Verdict::NotTested;
                 finding.remark += &format!(
@@ -105,11 +105,11 @@ pub(crate) fn judge(claim: &MeasurableClaim, session: &Session<'_>) -> ClaimFind
     finding
 }
 
-/// Whether a value lies below what is claimed.
-fn falls_short(limit: Limit, value: f64) -> bool {
+/// Whether a value that the true one may exceed leaves the claim open.
+fn says_nothing(limit: Limit, value: f64) -> bool {
     match limit {
-        Limit::AtLeast(low) | Limit::Between(low, _) => value < low,
-        Limit::AtMost(_) => false,
+        Limit::AtLeast(low) => value < low,
+        Limit::AtMost(high) | Limit::Between(_, high) => value <= high,
     }
 }
 
