@@ -478,3 +478,29 @@ fn equivalent_mass_is_a_lower_bound() {
         assert_eq!(claim.verdict, verdict, "{name}");
     }
 }
+
+/// A sheet cut off anywhere, or with any one character missing, is read or refused, never worse;
+/// every refusal says something.
+#[test]
+fn damaged_sheets_are_refused() {
+    let claims = read_claims(SHEET).unwrap();
+    for text in [SHEET, MEASURED] {
+        for (cut, letter) in text.char_indices() {
+            let shorter = &text[..cut];
+            let without = format!("{shorter}{}", &text[cut + letter.len_utf8()..]);
+            for damaged in [shorter, &without] {
+                let errors = [
+                    read_sheet(damaged).err(),
+                    read_measurements(damaged, &claims).err(),
+                ];
+                assert!(
+                    errors
+                        .iter()
+                        .flatten()
+                        .all(|error| !error.to_string().is_empty())
+                );
+            }
+            assert!(read_sheet(shorter).is_err(), "cut at {cut}");
+        }
+    }
+}
