@@ -1,7 +1,7 @@
 //! Inertia: the moving mass that the flywheel stands for.
 
 use super::bins::Paired;
-use super::integral::{Integral, usual_interval_s};
+use super::integral::Integral;
 use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
@@ -49,14 +49,10 @@ pub fn inertia(given: &Prepared<'_>) -> Outcome<Inertia> {
     let (Some(speed), Some([from_s, to_s])) = (given.speed(), paired.common_extent()) else {
         return not_tested(NAME, "no speed was received; use a device that reports it");
     };
-    // Held values are late by half an interval on average; that is taken back for each stream. The
-    // speed was moved together with the device's power, but is not smoothed like it: its place in
-    // time is found from the reference's cadence.
-    let half_s = |series: &Series| 0.5 * usual_interval_s(series).unwrap_or(0.0);
-    let reference_late_s = half_s(&reference.stream.power_w);
-    let device_late_s = half_s(&under_test.stream.power_w);
-    let speed_late_s = speed_late_s(speed, &reference.stream.cadence_rpm, [from_s, to_s])
-        .unwrap_or_else(|| half_s(&under_test.stream.speed_kmh));
+    // The speed was moved together with the device's power, but is not smoothed like it: its place
+    // in time is found from the reference's cadence.
+    let speed_late_s =
+        speed_late_s(speed, &reference.stream.cadence_rpm, [from_s, to_s]).unwrap_or(0.0);
     let at = |at_s: f64| {
         let place_s = at_s + speed_late_s;
         Some(speed.mean(place_s - 0.5, place_s + 0.5, 0.8)? / 3.6)
@@ -73,19 +69,10 @@ pub fn inertia(given: &Prepared<'_>) -> Outcome<Inertia> {
     for bin in paired.bins(from_s, to_s, BIN_S) {
         let smoothed = |of: &dyn Fn(f64) -> Option<f64>| as_smoothed(window_s, of);
         let stored = smoothed(&|by| {
-            let (before, after) = (
-                at(bin.from_s + by - device_late_s)?,
-                at(bin.to_s + by - device_late_s)?,
-            );
+            let (before, after) = (at(bin.from_s + by)?, at(bin.to_s + by)?);
             (before.max(after) >= 1.0).then(|| (after * after - before * before) / (2.0 * BIN_S))
         });
-        let delivered = smoothed(&|by| {
-            paired.reference.mean(
-                bin.from_s + by + reference_late_s - device_late_s,
-                bin.to_s + by + reference_late_s - device_late_s,
-                0.8,
-            )
-        });
+        let delivered = smoothed(&|by| paired.reference.mean(bin.from_s + by, bin.to_s + by, 0.8));
         let (Some(stored), Some(delivered), Some(before), Some(after)) =
             (stored, delivered, at(bin.from_s), at(bin.to_s))
         else {
@@ -188,7 +175,6 @@ fn speed_late_s(speed: &Integral, cadence: &Series, [from_s, to_s]: [f64; 2]) ->
     const CLEARLY_TOGETHER: f64 = 0.4;
     /// Quarters of a second that are tried to either side.
     const REACH: usize = 12;
-    let cadence_late_s = 0.5 * usual_interval_s(cadence)?;
     let cadence = Integral::new(cadence);
     let quarters = 4 * (to_s - from_s).clamp(0.0, 3600.0) as usize;
     // Changes from one second to the next, at every quarter; two differences of running sums.
@@ -202,7 +188,7 @@ fn speed_late_s(speed: &Integral, cadence: &Series, [from_s, to_s]: [f64; 2]) ->
         };
         (0..count).map(|i| Some(mean(i + 4)? - mean(i)?)).collect()
     };
-    let turning = changes(&cadence, from_s + cadence_late_s, quarters);
+    let turning = changes(&cadence, from_s, quarters);
     let rolling = changes(speed, from_s - 0.25 * REACH as f64, quarters + 2 * REACH);
     let together = |shift: usize| {
         let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);

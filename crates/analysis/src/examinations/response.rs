@@ -43,7 +43,8 @@ pub struct ResponseGroup {
 
 /// The shape of a step response. Times from the sending of the command; sizes in % of the change.
 ///
-/// A size that the noise of the ensemble hides is absent, not guessed.
+/// A size that the noise of the ensemble hides is absent, not guessed; all are where the power was
+/// still ringing from the change before.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct StepShape {
     /// Dead time, from the two-point fit of a first-order lag with delay, s.
@@ -76,6 +77,9 @@ const LEAST_CHANGE_W: f64 = 20.0;
 const GROUP_W: f64 = 10.0;
 /// Fewest repeats: one step says nothing, three begin to.
 const LEAST_REPEATS: usize = 3;
+/// Before the command the ensemble may vary by this share of the change; beyond it, the passage of
+/// 10 % means nothing.
+const MOST_UNSTEADY: f64 = 0.15;
 /// Samples further apart than this are not joined, s.
 const JOIN_S: f64 = 2.6;
 
@@ -323,6 +327,13 @@ impl Ensemble {
                 .flatten()
         };
         let size_w = self.size_w;
+        if self.unsteady_before() > MOST_UNSTEADY {
+            // What rings from the change before, or noise, would be read as the beginning of this one.
+            return StepShape {
+                noise_pct,
+                ..StepShape::default()
+            };
+        }
         StepShape {
             dead_time_s: time(&|r| Some(r.dead_time_and_lag()?.0)),
             rise_s: time(&|r| r.rise()),
@@ -332,6 +343,16 @@ impl Ensemble {
             work_error_kj: measure(&|r| Some(r.shortfall() * size_w / 1000.0)),
             noise_pct,
         }
+    }
+
+    /// Scatter of the ensemble's mean before the command as a share of the change: noise, or an
+    /// oscillation that all repeats share.
+    fn unsteady_before(&self) -> f64 {
+        let n = self.rows.len() as f64;
+        let before: Vec<f64> = (0..self.command.saturating_sub(2))
+            .map(|i| self.rows.iter().map(|row| row[i]).sum::<f64>() / n)
+            .collect();
+        Summary::of(&before).map_or(0.0, |s| s.variance.sqrt())
     }
 
     /// The height of each repeat at the place where the others are highest: the largest of many
@@ -416,16 +437,17 @@ fn sentence(groups: &[ResponseGroup]) -> String {
     let parts: Vec<String> = groups
         .iter()
         .map(|group| {
-            let rise = group
-                .on_reference
-                .rise_s
-                .map_or("rise not resolved".to_owned(), |rise| {
+            let rise = group.on_reference.rise_s.map_or(
+                "not resolved: the power was not steady before the command, or did not arrive"
+                    .to_owned(),
+                |rise| {
                     format!(
                         "10 to 90 % in {} s (u {} s)",
                         words::plain(rise.value, 1),
                         words::plain(rise.u, 1)
                     )
-                });
+                },
+            );
             let dead = group
                 .on_reference
                 .dead_time_s

@@ -280,7 +280,7 @@ impl<'p> Bench<'p> {
                 Some((now - before) / (after - before))
             })
             .collect::<Option<_>>()?;
-        StepResponse { t: &t, y: &y }.first_crossing(1.0 - (-1f64).exp())
+        StepResponse { t: &t, y: &y }.crossing(1.0 - (-1f64).exp())
     }
 }
 

@@ -331,8 +331,8 @@ fn report(kernel: Kernel, fit: &KernelFit, seen: &Seen) -> Tested<Smoothing> {
         u: (variance.max(0.0) + grain).sqrt(),
         dof: fit.dof,
     };
-    // A held reference is late by half its interval on average; its reports are meant to be
-    // compared at the moments they came.
+    // A held reference is late by half its interval on average; reports are compared at the
+    // moments they came.
     let pure_s = fit.lag_s + 0.5 * reference_interval_s;
     let lag_s = estimate(pure_s, lag_variance);
     let window_s = estimate(fit.window_s, window_variance);

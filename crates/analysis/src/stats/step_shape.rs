@@ -19,15 +19,22 @@ pub struct StepResponse<'a> {
 }
 
 impl StepResponse<'_> {
-    /// First moment at which a level is reached from below.
-    pub fn first_crossing(&self, level: f64) -> Option<f64> {
-        let index = self.y.iter().position(|y| *y >= level)?;
-        Some(self.between(index.checked_sub(1), index, level))
+    /// The moment at which the rise passes a level. Below one half it is the last passage before
+    /// one half is first reached, from there on the first passage: noise before the rise and
+    /// after it then does not count as the rise.
+    pub fn crossing(&self, level: f64) -> Option<f64> {
+        let reached = self.y.iter().position(|y| *y >= level.max(0.5))?;
+        if level >= 0.5 {
+            return Some(self.between(reached.checked_sub(1), reached, level));
+        }
+        let below = self.y[..reached].iter().rposition(|y| *y < level);
+        let above = below.map_or(0, |below| below + 1);
+        Some(self.between(below, above, level))
     }
 
     /// Time from 10 % to 90 %.
     pub fn rise(&self) -> Option<f64> {
-        Some(self.first_crossing(0.9)? - self.first_crossing(0.1)?)
+        Some(self.crossing(0.9)? - self.crossing(0.1)?)
     }
 
     /// Moment after which the response stays within ±`band` about one. `None` if it ends outside.
@@ -70,9 +77,9 @@ impl StepResponse<'_> {
     /// time is kept between zero and the first crossing of 10 %, because a response with
     /// overshoot would otherwise begin before its cause.
     pub fn dead_time_and_lag(&self) -> Option<(f64, f64)> {
-        let (early, late) = (self.first_crossing(THIRD)?, self.first_crossing(ONE)?);
+        let (early, late) = (self.crossing(THIRD)?, self.crossing(ONE)?);
         let lag = 1.5 * (late - early);
-        let dead = (late - lag).clamp(0.0, self.first_crossing(0.1)?.max(0.0));
+        let dead = (late - lag).clamp(0.0, self.crossing(0.1)?.max(0.0));
         Some((dead, lag))
     }
 
