@@ -12,7 +12,9 @@ pub fn root() -> PathBuf {
         .to_owned()
 }
 
-/// The program's binary, of the same build as the running test; built if it is not there yet.
+/// The program's binary, of the same build as the running test. `cargo test --workspace` makes it,
+/// because the program has integration tests of its own; alone, these tests build it if it is not
+/// there.
 ///
 /// # Panics
 /// If it cannot be built.
@@ -23,18 +25,20 @@ pub fn prony() -> PathBuf {
         .and_then(Path::parent)
         .expect("tests run in target/PROFILE/deps");
     let binary = folder.join(format!("prony{}", std::env::consts::EXE_SUFFIX));
-    let mut build = Command::new(env!("CARGO"));
-    build
-        .args(["build", "--quiet", "--locked", "-p", "prony"])
-        .current_dir(root());
-    if folder.file_name().is_some_and(|name| name == "release") {
-        build.arg("--release");
+    if !binary.exists() {
+        let mut build = Command::new(env!("CARGO"));
+        build
+            .args(["build", "--quiet", "--locked", "-p", "prony"])
+            .current_dir(root());
+        if folder.file_name().is_some_and(|name| name == "release") {
+            build.arg("--release");
+        }
+        let built = build
+            .stdin(Stdio::null())
+            .status()
+            .expect("cargo can be started");
+        assert!(built.success(), "the program does not build");
     }
-    let built = build
-        .stdin(Stdio::null())
-        .status()
-        .expect("cargo can be started");
-    assert!(built.success(), "the program does not build");
     binary
 }
 

@@ -23,6 +23,7 @@ use crate::findings::{Alignment, DriftApplied, LagQuantity, LagSegment};
 use crate::outcome::{Estimate, NotTested};
 use crate::settings::AlignSettings;
 use crate::stats::linear::fit_line_weighted;
+use crate::stats::normal::student_t_quantile;
 use spline::{Coefficients, Uniform};
 use std::borrow::Cow;
 use units::{Series, Span, Timestamp};
@@ -311,7 +312,10 @@ fn conclude(name: &str, segments: Vec<LagSegment>, settings: &AlignSettings) -> 
     let lags: Vec<f64> = used.iter().map(|segment| segment.lag_s).collect();
     let drift = drift_ppm(&times, &lags, &weights);
     let drift_applied = match drift {
-        Some(drift) if drift.value.abs() > 2.0 * drift.u => DriftApplied::Yes,
+        // With three segments there is one degree of freedom, and twice u would be no evidence.
+        Some(drift) if drift.value.abs() > student_t_quantile(0.975, drift.dof) * drift.u => {
+            DriftApplied::Yes
+        }
         _ => DriftApplied::No,
     };
     // Around a drifting clock the lags scatter because of the drift; only what the line leaves

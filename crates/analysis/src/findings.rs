@@ -82,7 +82,7 @@ pub struct Alignment {
     pub drift_ppm: Option<Estimate>,
     /// Moment at which `lag_s` holds when there is a drift.
     pub pivot: Timestamp,
-    /// Whether the drift was applied as well: it is when it exceeds twice its uncertainty.
+    /// Whether the drift was applied as well: it is when its 95 % interval excludes zero.
     pub drift_applied: DriftApplied,
     /// Lag from power alone, s.
     pub from_power: Option<Estimate>,
@@ -97,9 +97,9 @@ pub struct Alignment {
 /// Whether a drift was applied.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DriftApplied {
-    /// Yes: it is larger than twice its uncertainty.
+    /// Yes: its 95 % interval (Student's t) excludes zero.
     Yes,
-    /// No: none was found, or it is within its uncertainty.
+    /// No: none was found, or its interval holds zero.
     No,
 }
 

@@ -8,6 +8,7 @@
 //! that is not a finite number. What cannot be computed is said in words ([`outcome::NotTested`]).
 
 pub mod align;
+mod anomalies;
 pub mod assess;
 pub mod budget;
 pub mod cell;
@@ -21,11 +22,10 @@ pub mod grid;
 pub mod limit;
 pub mod needs;
 pub mod outcome;
-mod anomalies;
 mod overall;
 mod pairing;
-mod plots;
 pub mod plan;
+mod plots;
 pub mod risk;
 pub mod sequential;
 pub mod settings;

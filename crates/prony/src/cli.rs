@@ -29,6 +29,8 @@ pub enum Command {
         /// The session file
         session: PathBuf,
     },
+    /// Foresee whether a bench can decide a claim, and how long to ride
+    Plan(PlanArguments),
     /// List the devices in range: services, signal, age
     Devices(DevicesArguments),
     /// Audit the radio conduct of one device, rule by rule
@@ -80,6 +82,35 @@ pub struct AssessArguments {
     /// Write a report (HTML) to this file
     #[arg(long)]
     pub report: Option<PathBuf>,
+}
+
+/// Arguments of `plan`.
+#[derive(Args, Debug)]
+pub struct PlanArguments {
+    /// Claimed tolerance, ± % of the reading
+    #[arg(long)]
+    pub claim: Option<f64>,
+    /// The reference's own published accuracy, ± %
+    #[arg(long)]
+    pub reference: Option<f64>,
+    /// Levels to ride, W, separated by commas
+    #[arg(long, value_delimiter = ',')]
+    pub levels: Vec<f64>,
+    /// Seconds analysed at each level, all repeats together
+    #[arg(long)]
+    pub seconds: Option<usize>,
+    /// Repeats of each level
+    #[arg(long)]
+    pub repeats: Option<u32>,
+    /// Expected noise of the difference from second to second, %
+    #[arg(long)]
+    pub noise: Option<f64>,
+    /// Settings of the judgement (RON); without it, the usual ones
+    #[arg(long)]
+    pub settings: Option<PathBuf>,
+    /// Write what is foreseen as JSON to this file, `-` for stdout
+    #[arg(long)]
+    pub json: Option<PathBuf>,
 }
 
 /// Arguments of `devices`.

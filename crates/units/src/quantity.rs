@@ -198,9 +198,8 @@ mod tests {
     /// (exactly 5.30516477 N·m).
     #[test]
     fn rotational_power_matches_published_examples() {
-        let power = |torque_nm, rpm| {
-            (NewtonMetres(torque_nm) * RevPerMin(rpm).to_rad_per_second()).get()
-        };
+        let power =
+            |torque_nm, rpm| (NewtonMetres(torque_nm) * RevPerMin(rpm).to_rad_per_second()).get();
         close(power(30.0, 50.0), 157.079_632_679_489_66);
         assert!((power(5.305_164_77, 3600.0) - 2000.0).abs() < 1e-5);
         close(power(26.525_823_848_649_224, 90.0), 250.0);
@@ -208,7 +207,10 @@ mod tests {
 
     #[test]
     fn speeds_turn_back_into_themselves() {
-        close(RevPerMin(93.0).to_rad_per_second().to_rev_per_min().get(), 93.0);
+        close(
+            RevPerMin(93.0).to_rad_per_second().to_rev_per_min().get(),
+            93.0,
+        );
         close(MetresPerSecond::from_kilometres_per_hour(36.0).get(), 10.0);
         close((Watts(250.0) * Span::from_secs(4)).get(), 1000.0);
     }

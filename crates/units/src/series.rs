@@ -52,7 +52,12 @@ impl Series {
 
     /// An empty series whose values are held for at most `hold_limit`.
     pub fn with_hold(hold_limit: Span) -> Self {
-        Self { times: Vec::new(), values: Vec::new(), breaks: Vec::new(), hold_limit }
+        Self {
+            times: Vec::new(),
+            values: Vec::new(),
+            breaks: Vec::new(),
+            hold_limit,
+        }
     }
 
     /// A series from pairs of seconds and values, for tests and imports.
@@ -90,8 +95,14 @@ impl Series {
     /// Declares that the last value stopped being valid at `at`: nothing is held beyond it.
     /// Does nothing in an empty series; an earlier break of the same sample stays.
     pub fn break_at(&mut self, at: Timestamp) {
-        let Some(index) = self.times.len().checked_sub(1) else { return };
-        if self.breaks.last().is_some_and(|&(broken, _)| broken == index) {
+        let Some(index) = self.times.len().checked_sub(1) else {
+            return;
+        };
+        if self
+            .breaks
+            .last()
+            .is_some_and(|&(broken, _)| broken == index)
+        {
             return;
         }
         self.breaks.push((index, at.max(self.times[index])));
@@ -159,7 +170,9 @@ impl Series {
     /// # Panics
     /// If `index` is not below [`Series::len`].
     pub fn gap_after(&self, index: usize) -> bool {
-        self.times.get(index + 1).is_some_and(|&next| self.held_until(index) < next)
+        self.times
+            .get(index + 1)
+            .is_some_and(|&next| self.held_until(index) < next)
     }
 
     /// The value held at `at`, if any.
@@ -184,8 +197,10 @@ impl Series {
                 weighted += self.values[index] * (end - begin).as_secs_f64();
             }
         }
-        (covered > Span::ZERO)
-            .then(|| WindowMean { value: weighted / covered.as_secs_f64(), covered })
+        (covered > Span::ZERO).then(|| WindowMean {
+            value: weighted / covered.as_secs_f64(),
+            covered,
+        })
     }
 
     /// Unbroken runs of samples: index ranges between which there are gaps.
@@ -210,7 +225,11 @@ impl Series {
         Self {
             times: self.times.iter().map(|&at| at + by).collect(),
             values: self.values.clone(),
-            breaks: self.breaks.iter().map(|&(index, at)| (index, at + by)).collect(),
+            breaks: self
+                .breaks
+                .iter()
+                .map(|&(index, at)| (index, at + by))
+                .collect(),
             hold_limit: self.hold_limit,
         }
     }

@@ -260,7 +260,14 @@ mod tests {
         let ones = vec![1.0; 3];
         assert!(least_squares(&[ones.clone(), ones.clone()], &[1.0, 2.0, 3.0], None).is_none());
         assert!(least_squares(std::slice::from_ref(&ones), &[1.0, f64::NAN, 3.0], None).is_none());
-        assert!(least_squares(std::slice::from_ref(&ones), &[1.0, 2.0, 3.0], Some(&[1.0, 0.0, 1.0])).is_none());
+        assert!(
+            least_squares(
+                std::slice::from_ref(&ones),
+                &[1.0, 2.0, 3.0],
+                Some(&[1.0, 0.0, 1.0])
+            )
+            .is_none()
+        );
         assert!(least_squares(&[], &[1.0], None).is_none());
     }
 }

@@ -3,8 +3,8 @@
 //! Bland and Altman: Lancet 327 (1986) 307; Statistical Methods in Medical Research 8 (1999) 135;
 //! Journal of Biopharmaceutical Statistics 17 (2007) 571.
 
-use super::order::exceeds;
 use super::anova::{Anova, anova};
+use super::order::exceeds;
 use super::two_samples::Summary;
 
 /// Factor of the limits: 95 % of a normal distribution lie within ±1.96 standard deviations.

@@ -1,7 +1,7 @@
 //! Trend without assumptions about the distribution: Mann–Kendall test and Theil–Sen slope.
 
-use super::order::exceeds;
 use super::normal::{normal_probability, normal_quantile};
+use super::order::exceeds;
 use super::order::{median, quantile_of_sorted};
 
 /// Mann–Kendall test, corrected for ties.

@@ -15,9 +15,11 @@ pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
         let text = std::fs::read_to_string(path)
             .with_context(|| format!("cannot read the claim sheet {}", path.display()))
             .map_err(Failure::unusable)?;
-        settings.claims = analysis::claim::read_claims(&text)
+        let sheet = analysis::claim::read_sheet(&text)
             .with_context(|| format!("{}", path.display()))
             .map_err(Failure::unusable)?;
+        settings.claims = sheet.claims;
+        settings.measurements = sheet.measurements;
         tell("note: judged by a claim sheet given after the ride, not by the one fixed before it");
     }
     let findings = analysis::assess::assess(&replayed.bench.evidence(replayed.end), &settings);

@@ -3,6 +3,7 @@
 mod assess;
 mod audit;
 mod devices;
+mod plan;
 mod run;
 mod selftest;
 mod verify;
@@ -47,6 +48,7 @@ pub fn obey(command: Option<Command>) -> Result<(), Failure> {
         Some(Command::Assess(arguments)) => assess::assess(&arguments),
         Some(Command::Verify { session }) => verify::verify(&session),
         Some(Command::Audit(arguments)) => audit::audit(&arguments),
+        Some(Command::Plan(arguments)) => plan::plan(&arguments),
         Some(Command::Devices(arguments)) => devices::devices(&arguments),
         Some(Command::Selftest(arguments)) => selftest::selftest(&arguments),
     }

@@ -2,7 +2,7 @@
 
 use super::{SessionFacts, some_estimate};
 use analysis::evidence::{Place, Role};
-use analysis::findings::Findings;
+use analysis::findings::{DriftApplied, Findings};
 use serde_json::{Value, json};
 
 pub(super) fn session(facts: &SessionFacts, findings: &Findings) -> Value {
@@ -64,6 +64,8 @@ pub(super) fn alignment(findings: &Findings) -> Vec<Value> {
                 "source": alignment.source,
                 "lag_s": alignment.lag_s,
                 "lag_u_s": alignment.lag_u_s,
+                "pivot_s": alignment.pivot.as_secs_f64(),
+                "drift_applied": alignment.drift_applied == DriftApplied::Yes,
                 "drift_ppm": some_estimate(alignment.drift_ppm.as_ref()),
                 "segments": alignment.segments.len(),
                 "refused": alignment.refused.as_ref().map(|not| not.reason.clone()),
