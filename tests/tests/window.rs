@@ -94,6 +94,10 @@ fn the_window_paints_rides_releases_and_closes() {
             .spawn()
             .expect("Xvfb can be started"),
     );
+    wait_for("the display", || {
+        let size = output(&display, "xdotool", &["getdisplaygeometry"]);
+        (!size.is_empty()).then_some(())
+    });
     let home = folder.path().join("home");
     let mut program = Killed(
         Command::new(prony())
