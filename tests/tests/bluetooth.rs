@@ -164,14 +164,16 @@ fn a_session_over_the_radio_loses_nothing_that_was_sent_and_ends_released() {
                 .arg("--out")
                 .arg(&out)
                 .stdin(Stdio::piped())
-                .stdout(Stdio::piped())
-                .stderr(Stdio::piped())
+                .stdout(Stdio::null())
+                .stderr(std::fs::File::create(&said).expect("the folder is ours"))
                 .spawn()
                 .expect("the program can be started");
-            let status = keep_agreeing(&mut child);
-            let said = child.wait_with_output().expect("it has ended");
-            let said = String::from_utf8_lossy(&said.stderr).into_owned();
-            assert!(status.success(), "{said}");
+            let status = keep_agreeing(&mut child, &said);
+            assert!(
+                status.success(),
+                "{}",
+                std::fs::read_to_string(&said).unwrap_or_default()
+            );
 
             let report = session::verify(&out).expect("it can be read");
             assert!(

@@ -55,7 +55,7 @@ fn mistakes_are_named_with_a_remedy_and_an_exit_status() {
         ),
         (&["assess", "no-such.prony"], 1, "no-such.prony"),
         (&["verify", "no-such.prony"], 1, "no-such.prony"),
-        (&["plan", "--claim", "-2"], 2, "--claim"),
+        (&["plan", "--claim", "0"], 2, "--claim"),
     ] {
         let output = prony(arguments);
         let said = stderr(&output);
