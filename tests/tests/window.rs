@@ -88,7 +88,15 @@ fn the_window_paints_rides_releases_and_closes() {
     let display = format!(":{}", 100 + std::process::id() % 400);
     let _screen = Killed(
         Command::new("Xvfb")
-            .args([&display, "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
+            .args([
+                &display,
+                "-screen",
+                "0",
+                "1280x800x24",
+                "-noreset",
+                "-nolisten",
+                "tcp",
+            ])
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn()
