@@ -126,7 +126,7 @@ impl App {
 
     /// Ends the running session and leaves its file on the shelf.
     fn let_go(&mut self, screen: &egui::Context) {
-        if let Some(live) = self.live.take() {
+        if let Some(mut live) = self.live.take() {
             let outcome = live.end();
             self.keep(outcome);
             self.look_at_shelf(screen);
@@ -260,7 +260,7 @@ impl eframe::App for App {
 
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
         // A closed window must not leave the brake loaded or the file open.
-        if let Some(live) = self.live.take() {
+        if let Some(mut live) = self.live.take() {
             let _ = live.end();
         }
     }

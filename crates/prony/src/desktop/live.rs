@@ -19,7 +19,8 @@ const WAITING_COMMANDS: usize = 64;
 
 /// A running session as the window sees it.
 pub struct Live {
-    commands: Sender<Command>,
+    /// Taken away to tell the engine that nobody gives commands any more.
+    commands: Option<Sender<Command>>,
     latest: Arc<Mutex<Option<Model>>>,
     ended: Receiver<Result<PathBuf>>,
     /// The file being written.
@@ -79,7 +80,7 @@ impl Live {
                 }
             })?;
         Ok(Self {
-            commands,
+            commands: Some(commands),
             latest,
             ended,
             path,
@@ -89,7 +90,9 @@ impl Live {
     /// Hands a command to the engine. A full queue means the engine is not taking any; a release
     /// that does not fit is still carried out, because dropping the queue ends the session.
     pub fn command(&self, command: Command) {
-        let _ = self.commands.try_send(command);
+        if let Some(commands) = &self.commands {
+            let _ = commands.try_send(command);
+        }
     }
 
     /// The newest snapshot since the last call.
@@ -106,16 +109,19 @@ impl Live {
     }
 
     /// Ends the session and waits until brake and file are in order.
-    pub fn end(self) -> Result<PathBuf> {
+    pub fn end(&mut self) -> Result<PathBuf> {
         self.command(Command::Stop);
-        let Self {
-            commands,
-            ended,
-            path,
-            ..
-        } = self;
-        drop(commands);
-        ended.recv().unwrap_or(Ok(path))
+        self.commands = None;
+        self.ended.recv().unwrap_or_else(|_| Ok(self.path.clone()))
+    }
+}
+
+impl Drop for Live {
+    /// However the window goes away, a panic included, the session ends in order first.
+    fn drop(&mut self) {
+        if self.commands.is_some() {
+            let _ = self.end();
+        }
     }
 }
 
