@@ -158,8 +158,10 @@ fn the_window_paints_rides_releases_and_closes() {
     });
 
     let report = session::verify(&session).expect("the session can be read");
+    // The window is taken away without a word, which the window library answers with a panic;
+    // even so the session is ended in order and its file sealed.
     assert!(
-        !matches!(report.state, session::SealState::Broken),
+        matches!(report.state, session::SealState::Sealed),
         "{}",
         report.state
     );
