@@ -225,8 +225,7 @@ fn a_session_over_the_radio_loses_nothing_that_was_sent_and_ends_released() {
             let last_power = ledger
                 .written
                 .iter()
-                .filter(|written| written.device == 0 && written.bytes.first() == Some(&0x05))
-                .next_back()
+                .rfind(|written| written.device == 0 && written.bytes.first() == Some(&0x05))
                 .expect("targets were written");
             assert_eq!(
                 last_power.bytes,
