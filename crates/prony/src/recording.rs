@@ -1,7 +1,7 @@
 //! The thread that writes the session file.
 //!
 //! The engine must never wait for a disk while a rider is loaded, so rows travel through a bounded
-//! channel to a thread of their own. It commits at least every [`COMMIT_EVERY`]; what was received
+//! channel to a thread of their own. It commits every 150 ms or so; what was received
 //! earlier than that is on the disk even if the program is killed. When the disk fails, the engine
 //! is told, and the bench releases the brake: the record is the product.
 
