@@ -34,7 +34,7 @@ pub trait Audience {
     fn show(&mut self, bench: &Bench);
 
     /// Answers a prompt in place of a person, if this audience does that.
-    fn answer(&mut self, _model_of: &Bench) -> Option<Command> {
+    fn answer(&mut self, _bench: &Bench) -> Option<Command> {
         None
     }
 }

@@ -10,8 +10,9 @@ use bench::{BenchPlan, Happening, Origin, RideRules, SourcePlan};
 use protocol::Script;
 use rig::{Rig, RigPlan};
 use sensor::peripheral::Capabilities;
-use session::{About, Document, EventRow, Identity, SourceInfo};
+use session::{About, Document, EntryRef, EventRow, Identity, SourceInfo};
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 use units::{Packet, SourceId, Timestamp};
 
 /// The ceiling for target power when nobody set one, W. High enough for the ready scripts, low
@@ -181,14 +182,7 @@ pub fn from_archive(archive: &session::Archive) -> Result<BenchPlan> {
             .context("the decision rule of the session")?,
         None => analysis::settings::Settings::default(),
     };
-    let rules = archive
-        .events()?
-        .iter()
-        .find_map(|row| match Happening::from_row(&row.kind, &row.body) {
-            Ok(Happening::Rules(rules)) => Some(rules),
-            _ => None,
-        })
-        .unwrap_or_else(|| RideRules::under(DEFAULT_CEILING_W));
+    let rules = recorded_rules(archive)?.unwrap_or_else(|| RideRules::under(DEFAULT_CEILING_W));
     let sources = archive
         .sources()?
         .into_iter()
@@ -211,6 +205,22 @@ pub fn from_archive(archive: &session::Archive) -> Result<BenchPlan> {
         settings,
         sources,
     })
+}
+
+/// The rules of the ride, which are the first event of every session: nothing behind them is read.
+fn recorded_rules(archive: &session::Archive) -> Result<Option<RideRules>> {
+    let mut rules = None;
+    archive.for_each_entry(|entry| {
+        if let EntryRef::Event(event) = entry
+            && let Ok(row) = event.to_event()
+            && let Ok(Happening::Rules(found)) = Happening::from_row(&row.kind, &row.body)
+        {
+            rules = Some(found);
+            return ControlFlow::Break(());
+        }
+        ControlFlow::Continue(())
+    })?;
+    Ok(rules)
 }
 
 /// What each instrument of a rig says about itself, asked on a copy so that the session itself
