@@ -121,8 +121,10 @@ impl Default for BrakeSpec {
             rise_w_per_s: 120.0,
             fall_w_per_s: 200.0,
             power_from_mps: 1.8,
-            listen_s: 0.6,
-            loop_per_s: 0.45,
+            listen_s: 0.3,
+            // Slow against the flywheel and the legs, which are an integrator with a controller of its
+            // own: a faster loop rings with a period of about ten seconds.
+            loop_per_s: 0.15,
             actuator_s: 0.25,
             floor_n: 3.0,
             floor_n_per_mps2: 0.035,
