@@ -150,6 +150,12 @@ impl SequentialRule {
         self.shown_at.len()
     }
 
+    /// The windows of the last planned look. A decision after it is not covered by the stated
+    /// rate of wrong statements, so no hold may end by it.
+    pub fn last_look_at(&self) -> usize {
+        self.rule.min_windows.max(1) + self.looks() - 1
+    }
+
     /// Conformance probability asked for with so many windows; `None` before the first look.
     /// Beyond the last planned look the demand of that one stays.
     pub fn shown_at(&self, windows: usize) -> Option<f64> {

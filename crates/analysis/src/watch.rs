@@ -48,8 +48,9 @@ pub struct Watch {
     cell: Option<CellNow>,
     /// The rule for ending holds early, if the settings switch it on.
     sequential: Option<SequentialRule>,
-    /// What it says about each cell; the first look that ends counts.
-    decisions: Vec<Decision>,
+    /// What it says about each cell; the first look that ends counts. `None` where the claim does
+    /// not reach.
+    decisions: Vec<Option<Decision>>,
     /// Index of the cell that was ridden last.
     last_cell: usize,
 }
@@ -269,7 +270,7 @@ impl Watch {
     /// rule is off or the cell has no complete window. A cell that is decided stays so.
     pub fn decision(&self) -> Option<Decision> {
         self.sequential.as_ref()?;
-        self.decisions.get(self.last_cell).copied()
+        self.decisions.get(self.last_cell).copied().flatten()
     }
 
     /// All cells so far in the deciding treatment.
@@ -299,9 +300,10 @@ impl Watch {
             })
         });
         let title = data.title();
-        if let Some(decision) = decision.filter(|_| self.judge.claim.applies_at(cell.level_w)) {
-            self.note_decision(index, decision);
-        }
+        self.note_decision(
+            index,
+            decision.filter(|_| self.judge.claim.applies_at(cell.level_w)),
+        );
         Some(CellNow {
             title,
             seconds: cell.seconds,
@@ -315,12 +317,12 @@ impl Watch {
         })
     }
 
-    fn note_decision(&mut self, index: usize, decision: Decision) {
+    fn note_decision(&mut self, index: usize, decision: Option<Decision>) {
         while self.decisions.len() <= index {
-            self.decisions.push(Decision::Exhausted);
+            self.decisions.push(None);
         }
         self.last_cell = index;
-        let settled = matches!(self.decisions[index], Decision::End { .. });
+        let settled = matches!(self.decisions[index], Some(Decision::End { .. }));
         if !settled {
             self.decisions[index] = decision;
         }

@@ -124,6 +124,15 @@ pub enum Happening {
         /// In words, with numbers and units.
         words: String,
     },
+    /// The rule for ending holds early looked at the condition being ridden.
+    Decision {
+        /// Which condition, in words.
+        condition: String,
+        /// What the look said, in words.
+        words: String,
+        /// Whether its question is decided, so that the hold may end.
+        decided: bool,
+    },
     /// Bytes that did not mean what they should.
     Anomaly {
         /// Which instrument.

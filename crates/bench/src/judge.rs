@@ -13,6 +13,7 @@ use crate::trace::Trace;
 use analysis::budget::Instruments;
 use analysis::evidence::{Place, StepSpan};
 use analysis::grid::{Pair, StepNow};
+use analysis::sequential::{Decision, SequentialRule};
 use analysis::watch::{Flag, FlagKind, GateState, Needs, Watch};
 use protocol::{DecisionState, Input};
 use std::sync::Arc;
@@ -36,6 +37,20 @@ pub struct Judge {
     cell: Option<CellView>,
     seen: (usize, i64),
     windows_seen: usize,
+    /// The rule for ending holds early, if it is on.
+    sequential: Option<SequentialRule>,
+    /// The attempt in which a complete window found its question decided.
+    decided_visit: Option<usize>,
+    /// The look that the second before took, if it took one.
+    look: Option<Look>,
+}
+
+/// One look of the rule for ending holds early.
+#[derive(Debug)]
+struct Look {
+    condition: String,
+    words: String,
+    decided: bool,
 }
 
 impl Judge {
@@ -63,6 +78,9 @@ impl Judge {
             cell: None,
             seen: (0, 0),
             windows_seen: 0,
+            sequential: plan.settings.sequential(),
+            decided_visit: None,
+            look: None,
         }
     }
 
@@ -129,14 +147,46 @@ impl Judge {
                 verdict: cell.verdict.words().to_owned(),
                 needs: Some(cell.needs.words()).filter(|_| cell.needs != Needs::Decided),
             });
+            self.take_look(step);
         }
         raised
     }
 
-    fn is_decided(&self) -> bool {
-        self.watch
-            .cell()
-            .is_some_and(|cell| cell.needs == Needs::Decided)
+    /// A complete window of the hold that is being ridden is one look. A decision that an earlier
+    /// hold of the same condition brought counts from the first window of this one on.
+    fn take_look(&mut self, step: Option<(&StepSpan, usize)>) {
+        let belongs = |span: &StepSpan| {
+            self.watch
+                .last_window()
+                .is_some_and(|window| Timestamp::from_secs(window.from_s) >= span.from)
+        };
+        let Some((_, visit)) = step.filter(|(span, _)| belongs(span)) else {
+            return;
+        };
+        let (Some(rule), Some(decision)) = (&self.sequential, self.watch.decision()) else {
+            return;
+        };
+        let decided = matches!(
+            decision,
+            Decision::End { windows, .. } if windows <= rule.last_look_at()
+        );
+        if decided {
+            self.decided_visit = Some(visit);
+        }
+        self.look = Some(Look {
+            condition: self.watch.cell().map(|cell| cell.title).unwrap_or_default(),
+            words: decision.words(),
+            decided,
+        });
+    }
+
+    fn is_decided(&self, visit: Option<usize>) -> bool {
+        visit.is_some() && self.decided_visit == visit
+    }
+
+    /// The rule for ending holds early with its rate of wrong statements, if it is on.
+    pub fn early_end_words(&self) -> Option<String> {
+        self.sequential.as_ref().map(SequentialRule::words)
     }
 
     /// The flags for the screen, if they changed since the last call.
@@ -205,7 +255,17 @@ impl Bench {
             },
         };
         self.runner.handle(at, Input::Gate(gate));
-        let decision = if self.judge.is_decided() {
+        if let Some(look) = self.judge.look.take() {
+            self.event(
+                at,
+                Happening::Decision {
+                    condition: look.condition,
+                    words: look.words,
+                    decided: look.decided,
+                },
+            );
+        }
+        let decision = if self.judge.is_decided(self.record.visit()) {
             DecisionState::Decided
         } else {
             DecisionState::Open

@@ -71,6 +71,11 @@ impl Bench {
                 self.awaiting = self.awaiting.filter(|waits| *waits != Awaiting::Start);
                 let planned = self.runner.plan().steps[index].clone();
                 self.record.begin_step(at, &planned, attempt);
+                if (index, attempt) == (0, 1)
+                    && let Some(words) = self.judge.early_end_words()
+                {
+                    self.notice(at, words);
+                }
                 self.event(
                     at,
                     Happening::StepBegan {

@@ -124,6 +124,7 @@ impl Bench {
 
 /// A plan as a list for people.
 pub fn script_view(plan: &Plan) -> ScriptView {
+    let mut begins = Span::ZERO;
     ScriptView {
         name: plan.name.clone(),
         title: plan.title.clone(),
@@ -132,7 +133,11 @@ pub fn script_view(plan: &Plan) -> ScriptView {
             .iter()
             .map(|step| PlannedStepView {
                 title: step.title.clone(),
-                begins: plan.starts_at(step.index),
+                begins: {
+                    let begins_here = begins;
+                    begins += step.length.expected();
+                    begins_here
+                },
                 length: match step.length {
                     Length::Fixed(length) => Some(length),
                     _ => None,

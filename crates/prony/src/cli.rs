@@ -3,7 +3,7 @@
 //! Results go to stdout, messages to stderr; with `--json -` stdout holds one JSON document and
 //! nothing else. Exit status: 0 done, 1 the work failed, 2 unusable arguments.
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 /// A test bench for those who test indoor trainers and cycling power meters.
@@ -66,6 +66,28 @@ pub struct RunArguments {
     /// Settings of the judgement (RON); without it, the usual ones
     #[arg(long)]
     pub settings: Option<PathBuf>,
+    /// What becomes of a hold whose question is decided; without it, what the script says, and
+    /// where it says nothing the hold is ridden out
+    #[arg(long, value_enum)]
+    pub decided_holds: Option<DecidedHolds>,
+}
+
+/// What becomes of a hold whose question is decided before its time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum DecidedHolds {
+    /// It ends, by a rule whose rate of wrong statements is fixed before the ride
+    End,
+    /// It is ridden to its planned end
+    RideOut,
+}
+
+impl From<DecidedHolds> for protocol::EarlyEnd {
+    fn from(holds: DecidedHolds) -> Self {
+        match holds {
+            DecidedHolds::End => Self::WhenDecided,
+            DecidedHolds::RideOut => Self::Off,
+        }
+    }
 }
 
 /// Arguments of `assess`.

@@ -3,17 +3,18 @@
 
 use crate::bench_file::BenchFile;
 use crate::clock::wall_now;
+use analysis::sequential::{self, Boundary};
 use anyhow::{Context, Result};
 use bench::model::InstrumentRole;
 use bench::plan::{place_from_name, place_name};
 use bench::{BenchPlan, Happening, Origin, RideRules, SourcePlan};
-use protocol::Script;
+use protocol::{EarlyEnd, Script};
 use rig::{Rig, RigPlan};
 use sensor::peripheral::Capabilities;
 use session::{About, Document, EntryRef, EventRow, Identity, SourceInfo};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
-use units::{Packet, SourceId, Timestamp};
+use units::{Packet, SourceId, Span, Timestamp};
 
 /// The ceiling for target power when nobody set one, W. High enough for the ready scripts, low
 /// enough for most legs; the program never asks for more.
@@ -40,6 +41,36 @@ impl Setup {
         self.rules.repeats_failed_gate = false;
         self.plan.runner = self.rules.runner_config();
         self
+    }
+
+    /// Whether a hold may end once its question is decided, whatever script and settings say.
+    pub fn with_decided_holds(mut self, holds: EarlyEnd) -> Self {
+        self.settle_decided_holds(Some(holds));
+        self
+    }
+
+    /// Brings rule, settings and the sealed decision rule into line: a hold may end early only
+    /// under a rule whose rate of wrong statements is fixed before the ride. Where the settings
+    /// name no such rule, the one of O'Brien and Fleming is spread over the windows that the
+    /// script plans, because it costs least where nothing is decided early. A step that waits
+    /// until its question is decided needs the rule as well.
+    fn settle_decided_holds(&mut self, asked: Option<EarlyEnd>) {
+        let settings = &mut self.plan.settings;
+        let ends = asked.map_or(settings.early_end.is_some(), |asked| {
+            asked == EarlyEnd::WhenDecided
+        });
+        let waits = asked != Some(EarlyEnd::Off) && self.plan.script.waits_for_decisions();
+        let usual = || {
+            let window = Span::from_secs(i64::from(settings.gate.window_s));
+            sequential::EarlyEnd {
+                boundary: Boundary::OBrienFleming,
+                windows: self.plan.script.windows_of_a_condition(window),
+            }
+        };
+        settings.early_end = (ends || waits).then(|| settings.early_end.unwrap_or_else(usual));
+        self.rules.ends_when_decided = ends;
+        self.plan.runner = self.rules.runner_config();
+        self.about.decision_rule = Some(decision_rule(&self.plan.settings));
     }
 
     /// The first event of the session: the rules it is ridden by.
@@ -93,12 +124,14 @@ pub fn on_rig(
         note: Some("A simulation. No real instrument, rider or product is behind it.".to_owned()),
         ..about(script, &plan.settings)
     };
-    Ok(Setup {
+    let mut setup = Setup {
         about,
         sources: infos,
         plan,
         rules,
-    })
+    };
+    setup.settle_decided_holds(script.decided_holds());
+    Ok(setup)
 }
 
 /// Sets up a session on real instruments that are linked and have said what they are.
@@ -129,12 +162,14 @@ pub fn on_bench(
         settings,
         sources,
     };
-    Setup {
+    let mut setup = Setup {
         about,
         sources: infos,
         plan,
         rules,
-    }
+    };
+    setup.settle_decided_holds(script.decided_holds());
+    setup
 }
 
 fn source_infos(
@@ -163,9 +198,14 @@ pub fn about(script: &Script, settings: &analysis::settings::Settings) -> About 
         program: concat!("prony ", env!("CARGO_PKG_VERSION")).to_owned(),
         started: Some(wall_now()),
         script: Some(Document::new(script.name(), script.text())),
-        decision_rule: Some(Document::new("settings", settings.to_ron())),
+        decision_rule: Some(decision_rule(settings)),
         ..About::default()
     }
+}
+
+/// The settings as the session seals them before the first sample.
+fn decision_rule(settings: &analysis::settings::Settings) -> Document {
+    Document::new("settings", settings.to_ron())
 }
 
 /// The plan that a recorded session was ridden by.

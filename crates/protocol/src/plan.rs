@@ -1,6 +1,7 @@
 //! A script unfolded into plain steps, one after the other, and what it adds up to.
 
-use crate::PlannedStep;
+use crate::{Ending, PlannedStep};
+use std::collections::HashMap;
 use units::{Joules, Span, Watts};
 
 /// Everything that will be ridden, in order.
@@ -77,6 +78,28 @@ impl Plan {
             .iter()
             .filter_map(|step| step.planned_power().map(highest))
             .reduce(Watts::max)
+    }
+
+    /// The most windows of one length that are planned for any one condition, all its repeats
+    /// together. Steps are of one condition if load, cadence and gear are the same; only what a
+    /// steady window is wanted of counts, settling not.
+    pub fn windows_of_a_condition(&self, window: Span) -> usize {
+        let mut conditions: HashMap<String, i64> = HashMap::new();
+        for step in self.steps.iter().filter(|step| step.feeds.wants_steady()) {
+            let condition = format!("{:?} {:?} {:?}", step.load, step.cadence(), step.cue.gear);
+            let judged = (step.length.expected() - step.settle).max(Span::ZERO);
+            *conditions.entry(condition).or_default() +=
+                judged.as_nanos() / window.as_nanos().max(1);
+        }
+        let most = conditions.into_values().max().unwrap_or(0);
+        usize::try_from(most).unwrap_or(usize::MAX)
+    }
+
+    /// Whether a step waits until its question is decided, so that a rule for that is needed.
+    pub fn waits_for_decisions(&self) -> bool {
+        self.steps
+            .iter()
+            .any(|step| matches!(step.ending, Ending::Decided { .. }))
     }
 
     /// The corners of the planned target curve, two for each step.

@@ -118,6 +118,9 @@ const DOCUMENTS: &[Case] = cases! {
     "no steps": "Script(title: \"x\")" => ["1:1" ["there is no `steps`"]];
     "unknown head field": "Script(\n  titel: \"x\",\n  steps: [Rest(seconds: 10)],\n)" =>
         ["2:3" ["no field `titel`", "did you mean `title`?"]];
+    "unknown choice in the head":
+        "Script(\n  title: \"x\", decided_holds: Ende,\n  steps: [Rest(seconds: 10)],\n)" =>
+        ["2:30" ["`decided_holds` cannot be `Ende`", "did you mean `End`?"]];
     "above the script's own ceiling":
         "Script(\n  title: \"x\", ceiling_w: 250,\n  steps: [Hold(power_w: 260, seconds: 60)],\n)" =>
         ["3:25" ["260 W", "`ceiling_w` is 250 W"]];

@@ -48,9 +48,12 @@ fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
         bench.name
     ));
     let linked = Linked::connect(&bench, anchor, |words| tell(words))?;
-    let setup = setup::on_bench(&script, &bench, settings, |source| {
-        linked.capabilities(source)
-    });
+    let setup = as_asked(
+        setup::on_bench(&script, &bench, settings, |source| {
+            linked.capabilities(source)
+        }),
+        arguments,
+    );
     let out = match &arguments.out {
         Some(out) => out.clone(),
         None => places::new_session_file(script.name(), "bench")?,
@@ -76,6 +79,14 @@ fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
+/// The set-up with what was asked for on the command line.
+fn as_asked(setup: Setup, arguments: &RunArguments) -> Setup {
+    match arguments.decided_holds {
+        Some(holds) => setup.with_decided_holds(holds.into()),
+        None => setup,
+    }
+}
+
 fn said(out: &Path, bench: &Bench) {
     say(format_args!(
         "{}: {} recorded, {}",
@@ -98,7 +109,8 @@ fn on_rig(arguments: &RunArguments, rig: &str) -> Result<(), Failure> {
         choice::script(arguments.script.as_deref(), ride.as_deref()).map_err(Failure::unusable)?;
     let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
     let mut machine = Rig::new(rig_plan.clone(), arguments.seed);
-    let mut setup = setup::on_rig(&script, &rig_plan, &rig_text, &machine, settings)?;
+    let setup = setup::on_rig(&script, &rig_plan, &rig_text, &machine, settings)?;
+    let mut setup = as_asked(setup, arguments);
     if let Some(ride) = &ride {
         setup = setup.without_repeats();
         machine.reproduce(Timestamp::ZERO, Arc::clone(ride));

@@ -21,7 +21,7 @@ pub use place::Place;
 pub(crate) use problem::nearest;
 pub use problem::{Problem, ScriptErrors};
 
-use crate::Plan;
+use crate::{EarlyEnd, Plan};
 use units::Watts;
 
 /// A script that can be run.
@@ -33,6 +33,7 @@ pub struct Script {
     decides: String,
     needs: Vec<String>,
     ceiling: Option<Watts>,
+    decided_holds: Option<EarlyEnd>,
     plan: Plan,
 }
 
@@ -74,6 +75,11 @@ impl Script {
     /// The highest power the script promises to ask for, if it promises one.
     pub fn ceiling(&self) -> Option<Watts> {
         self.ceiling
+    }
+
+    /// Whether a hold may end once its question is decided, if the script says so itself.
+    pub fn decided_holds(&self) -> Option<EarlyEnd> {
+        self.decided_holds
     }
 
     /// The steps.

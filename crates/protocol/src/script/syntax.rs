@@ -27,6 +27,8 @@ pub(super) struct ScriptFile<'a> {
     #[serde(borrow, default)]
     pub(super) cw_kg_per_m: Raw<'a>,
     #[serde(borrow, default)]
+    pub(super) decided_holds: Raw<'a>,
+    #[serde(borrow, default)]
     pub(super) steps: RawList<'a>,
 }
 

@@ -7,11 +7,15 @@ use super::problem::Problem;
 use super::raw::Raw;
 use super::syntax::{ScriptFile, StepFile};
 use super::{Script, ScriptErrors, burst, ladders, slopes, special, steady};
-use crate::{Plan, PlannedStep};
+use crate::{EarlyEnd, Plan, PlannedStep};
 use rand::SeedableRng;
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
 use units::{RevPerMin, Watts};
+
+/// What may become of a hold whose question is decided, as a script spells it.
+const DECIDED_HOLDS: [(&str, EarlyEnd); 2] =
+    [("RideOut", EarlyEnd::Off), ("End", EarlyEnd::WhenDecided)];
 
 /// Reads a whole script.
 pub(super) fn read(name: &str, text: &str) -> Result<Script, ScriptErrors> {
@@ -54,6 +58,7 @@ fn script<'a>(reader: &mut Reader<'a>, name: &str, file: &ScriptFile<'a>) -> Scr
     let rollout_m = head.maybe(file.rollout_m, "rollout_m", &limits::ROLLOUT);
     let crr = head.maybe(file.crr, "crr", &limits::CRR);
     let cw_kg_per_m = head.maybe(file.cw_kg_per_m, "cw_kg_per_m", &limits::CW);
+    let decided_holds = head.choice(file.decided_holds, "decided_holds", &DECIDED_HOLDS);
     reader.ceiling_w = ceiling_w;
     reader.cadence = cadence.map_or(reader.cadence, RevPerMin);
     reader.rollout_m = rollout_m.unwrap_or(reader.rollout_m);
@@ -97,6 +102,7 @@ fn script<'a>(reader: &mut Reader<'a>, name: &str, file: &ScriptFile<'a>) -> Scr
         decides,
         needs,
         ceiling: ceiling_w.map(Watts),
+        decided_holds,
         plan,
     }
 }
