@@ -45,7 +45,7 @@ pub struct RunArguments {
     /// Script to ride: a file, or the name of a ready script
     #[arg(long)]
     pub script: Option<String>,
-    /// Simulated bench: a rig file, or a built-in name (honest, workshop, single, echo, one-sided)
+    /// Simulated bench: a rig file, or a built-in name (honest, full, workshop, single, echo, one-sided)
     #[arg(long, required_unless_present = "bench", conflicts_with = "bench")]
     pub rig: Option<String>,
     /// Real instruments: a bench file (RON) with devices and roles

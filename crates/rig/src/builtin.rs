@@ -2,8 +2,9 @@
 
 use crate::file::{RigError, RigPlan};
 
-const BUILT_IN: [(&str, &str); 5] = [
+const BUILT_IN: [(&str, &str); 6] = [
     ("honest", include_str!("../rigs/honest.ron")),
+    ("full", include_str!("../rigs/full.ron")),
     ("workshop", include_str!("../rigs/workshop.ron")),
     ("single", include_str!("../rigs/single.ron")),
     ("echo", include_str!("../rigs/echo.ron")),

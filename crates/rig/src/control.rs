@@ -4,6 +4,7 @@
 //! What is absent: the brake itself. A request that changes the load says so in its [`Outcome`].
 
 use crate::load::{Load, Slope};
+use crate::spec::TargetSpec;
 use sensor::Anomaly;
 use sensor::fitness_machine::ResistanceWidth;
 use sensor::fitness_machine::control::{
@@ -27,7 +28,7 @@ pub(crate) mod att {
 pub(crate) const MOST_BYTES: usize = 20;
 
 /// What the trainer can do.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Abilities {
     /// Highest resistance level.
     pub(crate) resistance_most: f64,
@@ -37,6 +38,8 @@ pub(crate) struct Abilities {
     pub(crate) spin_down_kmh: Option<(f64, f64)>,
     /// From a write to its indication.
     pub(crate) answer_after: Span,
+    /// Targets it does not know.
+    pub(crate) lacks: Vec<TargetSpec>,
 }
 
 /// What came of a write that was accepted.
@@ -117,6 +120,15 @@ impl ControlPoint {
         self.spin_down = SpinDown::None;
     }
 
+    /// Another controller takes control and releases the brake. What is pending is still answered.
+    /// Whether control was ours before does not matter: everybody is told.
+    pub(crate) fn taken_over(&mut self) -> Status {
+        self.controlled = false;
+        self.running = false;
+        self.spin_down = SpinDown::None;
+        Status::ControlPermissionLost
+    }
+
     /// Takes a write.
     ///
     /// # Errors
@@ -152,16 +164,18 @@ impl ControlPoint {
     }
 
     fn perform(&mut self, op: u8, bytes: &[u8]) -> Result<Done, ResultCode> {
-        let supported = matches!(
-            op,
+        let can = |target| !self.abilities.lacks.contains(&target);
+        let supported = match op {
             op_code::REQUEST_CONTROL
-                | op_code::RESET
-                | op_code::SET_TARGET_RESISTANCE
-                | op_code::SET_TARGET_POWER
-                | op_code::START_OR_RESUME
-                | op_code::STOP_OR_PAUSE
-                | op_code::SET_SIMULATION
-        ) || (op == op_code::SPIN_DOWN && self.abilities.spin_down_kmh.is_some());
+            | op_code::RESET
+            | op_code::START_OR_RESUME
+            | op_code::STOP_OR_PAUSE => true,
+            op_code::SET_TARGET_RESISTANCE => can(TargetSpec::Resistance),
+            op_code::SET_TARGET_POWER => can(TargetSpec::Power),
+            op_code::SET_SIMULATION => can(TargetSpec::Simulation),
+            op_code::SPIN_DOWN => self.abilities.spin_down_kmh.is_some(),
+            _ => false,
+        };
         if !supported {
             return Err(ResultCode::OpCodeNotSupported);
         }
@@ -351,6 +365,7 @@ mod tests {
             power_range_w: (0, 1000),
             spin_down_kmh: Some((20.0, 40.0)),
             answer_after: Span::from_millis(30),
+            lacks: Vec::new(),
         })
     }
 

@@ -2,8 +2,8 @@
 //! been judged. A [`RigPlan`] that exists can be run.
 
 use crate::spec::{
-    BrakeSpec, DrivetrainSpec, InstrumentSpec, KindSpec, MeterSpec, RiderSpec, RoleSpec,
-    SignalSpec, Smoothing, TrainerSpec,
+    BrakeSpec, CadenceSpec, DrivetrainSpec, InstrumentSpec, KindSpec, MeterSpec, RiderSpec,
+    RoleSpec, SignalSpec, Smoothing, StrapSpec, TrainerSpec,
 };
 use serde::{Deserialize, Serialize};
 
@@ -279,6 +279,12 @@ impl Judge<'_> {
         match &spec.kind {
             KindSpec::Trainer(trainer) => self.trainer(&at, trainer)?,
             KindSpec::Meter(meter) => self.meter(&at, meter)?,
+            KindSpec::Cadence(sensor) => self.cadence(&at, sensor)?,
+            KindSpec::HeartRate(strap) => self.strap(&at, strap)?,
+        }
+        let measures_power = matches!(spec.kind, KindSpec::Trainer(_) | KindSpec::Meter(_));
+        if !measures_power && spec.role != RoleSpec::Witness {
+            return Err(self.no(&at("role"), "a judge", "witness: it measures no power"));
         }
         for upset in &spec.upsets.planned {
             self.not_negative(&at("upsets.planned.after_ridden_s"), upset.after_ridden_s)?;
@@ -333,7 +339,8 @@ impl Judge<'_> {
         if let Some(phase) = link.phase {
             self.within(&at("link.phase"), phase, 0.0, 1.0, "0 to 1")?;
         }
-        for &(after_s, seconds) in link.lost_links.iter().chain(&link.silences) {
+        let spans = link.lost_links.iter().chain(&link.silences);
+        for &(after_s, seconds) in spans.chain(&link.restarts) {
             self.not_negative(&at("link: seconds after connection"), after_s)?;
             self.not_negative(&at("link: length in seconds"), seconds)?;
         }
@@ -425,13 +432,10 @@ impl Judge<'_> {
     }
 
     fn trainer(&self, at: &impl Fn(&str) -> String, trainer: &TrainerSpec) -> Result<(), RigError> {
-        self.within(
-            &at("report_ms"),
-            f64::from(trainer.report_ms),
-            20.0,
-            60_000.0,
-            "20 to 60000 ms",
-        )?;
+        self.report_ms(at, trainer.report_ms)?;
+        for &after_s in &trainer.taken_over {
+            self.not_negative(&at("taken_over"), after_s)?;
+        }
         if let Some(report_ms) = trainer.power_service_ms {
             self.within(
                 &at("power_service_ms"),
@@ -468,14 +472,39 @@ impl Judge<'_> {
         )
     }
 
-    fn meter(&self, at: &impl Fn(&str) -> String, meter: &MeterSpec) -> Result<(), RigError> {
+    fn cadence(&self, at: &impl Fn(&str) -> String, sensor: &CadenceSpec) -> Result<(), RigError> {
+        self.report_ms(at, sensor.report_ms)?;
+        let wheel_mm = sensor.wheel_mm.unwrap_or(2100.0);
+        self.within(&at("wheel_mm"), wheel_mm, 500.0, 3000.0, "500 to 3000 mm")
+    }
+
+    fn strap(&self, at: &impl Fn(&str) -> String, strap: &StrapSpec) -> Result<(), RigError> {
+        self.report_ms(at, strap.report_ms)?;
+        self.within(&at("rest_bpm"), strap.rest_bpm, 30.0, 120.0, "30 to 120")?;
+        let (rest_bpm, most_bpm) = (strap.rest_bpm, strap.most_bpm);
+        self.within(
+            &at("most_bpm"),
+            most_bpm,
+            rest_bpm,
+            240.0,
+            "rest_bpm to 240",
+        )?;
+        self.above_zero(&at("half_at_w"), strap.half_at_w)?;
+        self.above_zero(&at("tau_s"), strap.tau_s)
+    }
+
+    fn report_ms(&self, at: &impl Fn(&str) -> String, report_ms: u32) -> Result<(), RigError> {
         self.within(
             &at("report_ms"),
-            f64::from(meter.report_ms),
+            f64::from(report_ms),
             20.0,
             60_000.0,
             "20 to 60000 ms",
-        )?;
+        )
+    }
+
+    fn meter(&self, at: &impl Fn(&str) -> String, meter: &MeterSpec) -> Result<(), RigError> {
+        self.report_ms(at, meter.report_ms)?;
         self.within(
             &at("location"),
             f64::from(meter.location),

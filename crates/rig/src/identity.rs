@@ -1,6 +1,8 @@
 //! What a device answers when it is read right after the link is made: who it is, what it can do.
 
-use crate::spec::{BrakeSpec, IdentitySpec, InstrumentSpec, KindSpec, MeterFields, PlaceSpec};
+use crate::spec::{
+    BrakeSpec, IdentitySpec, InstrumentSpec, KindSpec, MeterFields, PlaceSpec, TargetSpec,
+};
 use sensor::assigned;
 use sensor::battery::BatteryLevel;
 use sensor::cycling_power::feature::{CyclingPowerFeature, PowerFeature};
@@ -12,6 +14,8 @@ use sensor::fitness_machine::feature::{
 };
 use sensor::fitness_machine::ranges::{PowerRange, ResistanceRange, SpeedRange};
 use sensor::fitness_machine::training_status::{TrainingState, TrainingStatus};
+use sensor::heart_rate::BodySensorLocation;
+use sensor::speed_cadence::{SpeedCadenceFeature, SpeedCadenceFeatures};
 use units::Characteristic;
 
 /// Fastest flywheel a trainer of the rig speaks of, km/h.
@@ -31,6 +35,8 @@ pub(crate) fn services(spec: &InstrumentSpec) -> Vec<u16> {
             }
         }
         KindSpec::Meter(_) => services.push(assigned::CYCLING_POWER_SERVICE),
+        KindSpec::Cadence(_) => services.push(assigned::SPEED_CADENCE_SERVICE),
+        KindSpec::HeartRate(_) => services.push(assigned::HEART_RATE_SERVICE),
     }
     services
 }
@@ -56,6 +62,8 @@ pub(crate) fn characteristics(spec: &InstrumentSpec, brake: &BrakeSpec) -> Vec<C
             assigned::CYCLING_POWER_MEASUREMENT,
             assigned::CYCLING_POWER_CONTROL_POINT,
         ]),
+        KindSpec::Cadence(_) => all.push(assigned::CSC_MEASUREMENT),
+        KindSpec::HeartRate(_) => all.push(assigned::HEART_RATE_MEASUREMENT),
     }
     all
 }
@@ -65,11 +73,16 @@ pub(crate) fn reads(spec: &InstrumentSpec, brake: &BrakeSpec) -> Vec<(Characteri
     let mut reads = who(&spec.identity);
     match &spec.kind {
         KindSpec::Trainer(trainer) => {
-            let mut sets = vec![
-                TargetFeature::ResistanceLevel,
-                TargetFeature::Power,
-                TargetFeature::Simulation,
-            ];
+            let can = |target| !trainer.lacks.contains(&target);
+            let mut sets: Vec<TargetFeature> = [
+                (TargetSpec::Resistance, TargetFeature::ResistanceLevel),
+                (TargetSpec::Power, TargetFeature::Power),
+                (TargetSpec::Simulation, TargetFeature::Simulation),
+            ]
+            .into_iter()
+            .filter(|(target, _)| can(*target))
+            .map(|(_, feature)| feature)
+            .collect();
             if trainer.spin_down_kmh.is_some() {
                 sets.push(TargetFeature::SpinDown);
             }
@@ -101,13 +114,16 @@ pub(crate) fn reads(spec: &InstrumentSpec, brake: &BrakeSpec) -> Vec<(Characteri
             reads.extend([
                 (assigned::FITNESS_MACHINE_FEATURE, feature.encode()),
                 (assigned::SUPPORTED_SPEED_RANGE, speed.encode()),
-                (
-                    assigned::SUPPORTED_RESISTANCE_LEVEL_RANGE,
-                    resistance.encode(),
-                ),
-                (assigned::SUPPORTED_POWER_RANGE, power.encode()),
-                (assigned::TRAINING_STATUS, idle.encode()),
             ]);
+            // A range is there exactly where its target can be set.
+            if can(TargetSpec::Resistance) {
+                let range = assigned::SUPPORTED_RESISTANCE_LEVEL_RANGE;
+                reads.push((range, resistance.encode()));
+            }
+            if can(TargetSpec::Power) {
+                reads.push((assigned::SUPPORTED_POWER_RANGE, power.encode()));
+            }
+            reads.push((assigned::TRAINING_STATUS, idle.encode()));
             if trainer.power_service_ms.is_some() {
                 let feature = CyclingPowerFeature::of(&[]);
                 reads.push((assigned::CYCLING_POWER_FEATURE, feature.encode()));
@@ -131,6 +147,18 @@ pub(crate) fn reads(spec: &InstrumentSpec, brake: &BrakeSpec) -> Vec<(Characteri
             let location = SensorLocation::from_number(meter.location);
             reads.push((assigned::CYCLING_POWER_FEATURE, feature.encode()));
             reads.push((assigned::SENSOR_LOCATION, location.encode()));
+        }
+        KindSpec::Cadence(sensor) => {
+            let mut can = vec![SpeedCadenceFeature::CrankRevolutions];
+            if sensor.wheel_mm.is_some() {
+                can.push(SpeedCadenceFeature::WheelRevolutions);
+            }
+            let feature = SpeedCadenceFeatures::of(&can);
+            reads.push((assigned::CSC_FEATURE, feature.encode()));
+        }
+        KindSpec::HeartRate(_) => {
+            let chest = BodySensorLocation::Chest;
+            reads.push((assigned::BODY_SENSOR_LOCATION, chest.encode()));
         }
     }
     reads
@@ -162,5 +190,6 @@ pub(crate) fn place_word(place: PlaceSpec) -> &'static str {
         PlaceSpec::Crank => "crank",
         PlaceSpec::Pedals => "pedals",
         PlaceSpec::OneSide => "one-side",
+        PlaceSpec::Body => "body",
     }
 }

@@ -1,5 +1,6 @@
-//! One simulated instrument: trainer or meter, with its clock, its failures and its link.
+//! One simulated instrument, whatever its kind, with its clock, its failures and its link.
 
+use crate::cadence::CadenceSensor;
 use crate::control::{Abilities, ControlPoint, SpinDownEvent, att};
 use crate::identity;
 use crate::link::{Air, Link, LinkChange};
@@ -9,6 +10,7 @@ use crate::noise::Dice;
 use crate::signal::Signal;
 use crate::spec::{BrakeSpec, InstrumentSpec, KindSpec, UpsetKind};
 use crate::step::StepView;
+use crate::strap::Strap;
 use crate::trainer::Trainer;
 use crate::truth::Fault;
 use crate::upsets::{Pedalling, Upsets};
@@ -31,6 +33,8 @@ pub(crate) struct Instrument {
     upsets: Upsets,
     indications: Indications,
     schedules: Vec<Schedule>,
+    /// Moments at which another controller takes over, from the first connection, the next last.
+    takeovers: Vec<Span>,
     outbox: Vec<(Timestamp, Characteristic, Vec<u8>)>,
 }
 
@@ -39,6 +43,8 @@ pub(crate) struct Instrument {
 pub(crate) enum Kind {
     Trainer(Box<Trainer>),
     Meter(Box<Meter>),
+    Cadence(Box<CadenceSensor>),
+    HeartRate(Box<Strap>),
 }
 
 /// Whether a client has asked for the indications of a control point.
@@ -99,6 +105,7 @@ impl Instrument {
                     power_range_w: brake.power_range_w,
                     spin_down_kmh: trainer.spin_down_kmh,
                     answer_after: Span::from_millis(i64::from(trainer.answer_ms)),
+                    lacks: trainer.lacks.clone(),
                 };
                 let mut schedules = vec![schedule(assigned::INDOOR_BIKE_DATA, trainer.report_ms)];
                 if let Some(report_ms) = trainer.power_service_ms {
@@ -117,7 +124,26 @@ impl Instrument {
                 let meter = Meter::new(meter.clone(), spec.place, signal, ppm, dice(1));
                 (Kind::Meter(Box::new(meter)), schedules)
             }
+            KindSpec::Cadence(sensor) => {
+                let schedules = vec![schedule(assigned::CSC_MEASUREMENT, sensor.report_ms)];
+                let sensor = CadenceSensor::new(*sensor, spec.link.clock_ppm);
+                (Kind::Cadence(Box::new(sensor)), schedules)
+            }
+            KindSpec::HeartRate(strap) => {
+                let schedules = vec![schedule(assigned::HEART_RATE_MEASUREMENT, strap.report_ms)];
+                let strap = Strap::new(*strap, dice(1));
+                (Kind::HeartRate(Box::new(strap)), schedules)
+            }
         };
+        let mut takeovers: Vec<Span> = match &spec.kind {
+            KindSpec::Trainer(trainer) => trainer
+                .taken_over
+                .iter()
+                .map(|after_s| Span::from_secs_f64(*after_s))
+                .collect(),
+            _ => Vec::new(),
+        };
+        takeovers.sort_by_key(|after| std::cmp::Reverse(*after));
         Self {
             id,
             kind,
@@ -125,20 +151,56 @@ impl Instrument {
             upsets: Upsets::new(&spec.upsets, dice(3)),
             indications: Indications::On,
             schedules,
+            takeovers,
             outbox: Vec::new(),
             spec: spec.clone(),
         }
     }
 
-    /// What the last step would ideally be indicated as, W.
+    /// What the last step would ideally be indicated as, W; zero where no power is measured.
     pub(crate) fn ideal_w(&self) -> f64 {
-        self.signal().ideal_w()
+        self.signal().map_or(0.0, Signal::ideal_w)
     }
 
-    pub(crate) fn signal(&self) -> &Signal {
+    /// The power it indicates, if it measures power.
+    pub(crate) fn signal(&self) -> Option<&Signal> {
         match &self.kind {
-            Kind::Trainer(trainer) => &trainer.signal,
-            Kind::Meter(meter) => &meter.signal,
+            Kind::Trainer(trainer) => Some(&trainer.signal),
+            Kind::Meter(meter) => Some(&meter.signal),
+            Kind::Cadence(_) | Kind::HeartRate(_) => None,
+        }
+    }
+
+    /// Whether another controller takes over by plan at this moment; each moment once.
+    pub(crate) fn takeover_due(&mut self, now: Timestamp) -> bool {
+        self.next_takeover()
+            .is_some_and(|at| now >= at && self.takeovers.pop().is_some())
+    }
+
+    fn next_takeover(&self) -> Option<Timestamp> {
+        Some(self.link.connected_since()? + *self.takeovers.last()?)
+    }
+
+    /// Another controller takes control and everybody is told; whether this is a trainer.
+    pub(crate) fn taken_over(&mut self, now: Timestamp) -> bool {
+        let Kind::Trainer(trainer) = &mut self.kind else {
+            return false;
+        };
+        let status = trainer.control.taken_over();
+        if self.link.is_up() {
+            self.outbox
+                .push((now, assigned::FITNESS_MACHINE_STATUS, status.encode()));
+        }
+        true
+    }
+
+    /// The device is switched off and on: what it counts begins at zero.
+    pub(crate) fn restart(&mut self, now: Timestamp) {
+        let now_s = now.as_secs_f64();
+        match &mut self.kind {
+            Kind::Meter(meter) => meter.restart(now_s),
+            Kind::Cadence(sensor) => sensor.restart(now_s),
+            Kind::Trainer(_) | Kind::HeartRate(_) => {}
         }
     }
 
@@ -177,6 +239,7 @@ impl Instrument {
         step_s: f64,
         brake: &BrakeSpec,
         air: &mut Air,
+        faults: &mut Vec<Fault>,
     ) -> Option<LinkChange> {
         let change = self.link.step(now, step_s, air)?;
         if self.link.is_up() {
@@ -184,16 +247,28 @@ impl Instrument {
         } else {
             self.end_link();
         }
+        if self.link.take_restart() {
+            self.restart(now);
+            faults.push(Fault::Restart {
+                source: self.id,
+                at: now,
+            });
+        }
         Some(change)
     }
 
-    /// Ends the link from outside; it is made again with the next step.
-    pub(crate) fn cut(&mut self, now: Timestamp, air: &mut Air) -> Option<LinkChange> {
+    /// Ends the link from outside; it is made again with the first step from `back_at` on.
+    pub(crate) fn cut(
+        &mut self,
+        now: Timestamp,
+        back_at: Timestamp,
+        air: &mut Air,
+    ) -> Option<LinkChange> {
         if !self.link.is_up() {
             return None;
         }
         self.end_link();
-        Some(self.link.lose(now, now, air))
+        Some(self.link.lose(now, back_at, air))
     }
 
     fn end_link(&mut self) {
@@ -201,6 +276,7 @@ impl Instrument {
         match &mut self.kind {
             Kind::Trainer(trainer) => trainer.control.link_lost(),
             Kind::Meter(meter) => meter.link_lost(),
+            Kind::Cadence(_) | Kind::HeartRate(_) => {}
         }
     }
 
@@ -252,6 +328,8 @@ impl Instrument {
                     }
                 }
             }
+            Kind::Cadence(sensor) => sensor.absorb(step),
+            Kind::HeartRate(strap) => strap.absorb(step),
         }
         let works = step.flow.crank_w > 20.0 && step.flow.crank_rad_per_s > 3.2;
         let pedalling = if works { Pedalling::Yes } else { Pedalling::No };
@@ -326,6 +404,8 @@ impl Instrument {
                 let power_w = shown(meter.signal.report(averaged_w, since_s));
                 vec![wire::power_measurement(power_w, &meter.record())]
             }
+            Kind::Cadence(sensor) => vec![sensor.record()],
+            Kind::HeartRate(strap) => vec![strap.record()],
         }
     }
 
@@ -348,10 +428,11 @@ impl Instrument {
             return Err(AttError::Code(att::ATTRIBUTE_NOT_FOUND));
         }
         let control_point = match &self.kind {
-            Kind::Trainer(_) => assigned::FITNESS_MACHINE_CONTROL_POINT,
-            Kind::Meter(_) => assigned::CYCLING_POWER_CONTROL_POINT,
+            Kind::Trainer(_) => Some(assigned::FITNESS_MACHINE_CONTROL_POINT),
+            Kind::Meter(_) => Some(assigned::CYCLING_POWER_CONTROL_POINT),
+            Kind::Cadence(_) | Kind::HeartRate(_) => None,
         };
-        if characteristic != control_point {
+        if Some(characteristic) != control_point {
             return Err(AttError::Code(att::WRITE_NOT_PERMITTED));
         }
         if self.indications == Indications::Off {
@@ -383,18 +464,21 @@ impl Instrument {
                 }
                 Ok(Consequence::default())
             }
+            // They have no control point, so nothing gets here.
+            Kind::Cadence(_) | Kind::HeartRate(_) => Ok(Consequence::default()),
         }
     }
 
     /// When this instrument does something next.
     pub(crate) fn next_deed(&self) -> Option<Timestamp> {
-        let change = self.link.next_change();
+        let takeover = self.next_takeover();
+        let change = self.link.next_change().into_iter().chain(takeover).min();
         if !self.link.is_up() {
             return change;
         }
         let compensation = match &self.kind {
             Kind::Meter(meter) => meter.compensation_due(),
-            Kind::Trainer(_) => None,
+            _ => None,
         };
         let reports = self.schedules.iter().map(|schedule| schedule.next);
         let answers = self.outbox.iter().map(|&(at, _, _)| at);

@@ -13,6 +13,7 @@
 mod body;
 mod brake;
 mod builtin;
+mod cadence;
 mod control;
 mod file;
 mod identity;
@@ -27,6 +28,7 @@ mod rig;
 mod signal;
 pub mod spec;
 mod step;
+mod strap;
 mod trainer;
 pub mod truth;
 mod upsets;

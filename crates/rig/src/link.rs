@@ -61,6 +61,15 @@ pub enum LinkState {
     Down,
 }
 
+/// A planned outage.
+#[derive(Clone, Copy, Debug)]
+struct Outage {
+    from: Timestamp,
+    to: Timestamp,
+    /// Whether the device is switched off and on meanwhile.
+    restarts: bool,
+}
+
 /// The link to one instrument.
 #[derive(Clone, Debug)]
 pub(crate) struct Link {
@@ -70,8 +79,10 @@ pub(crate) struct Link {
     epoch: u32,
     connected_since: Option<Timestamp>,
     up: bool,
-    /// Outages still to come as (begin, end), the next one last.
-    outages: Vec<(Timestamp, Timestamp)>,
+    /// Outages still to come, the next one last.
+    outages: Vec<Outage>,
+    /// The device is being switched off and on.
+    restarting: bool,
     silences: Vec<(Timestamp, Timestamp)>,
     back_at: Option<Timestamp>,
     last_arrival: Timestamp,
@@ -87,6 +98,7 @@ impl Link {
             connected_since: None,
             up: false,
             outages: Vec::new(),
+            restarting: false,
             silences: Vec::new(),
             back_at: None,
             last_arrival: Timestamp::from_nanos(i64::MIN),
@@ -95,6 +107,16 @@ impl Link {
 
     pub(crate) fn is_up(&self) -> bool {
         self.up
+    }
+
+    /// When the first link was made.
+    pub(crate) fn connected_since(&self) -> Option<Timestamp> {
+        self.connected_since
+    }
+
+    /// Whether the device is switched off and on with the outage that has just begun; asked once.
+    pub(crate) fn take_restart(&mut self) -> bool {
+        std::mem::take(&mut self.restarting)
     }
 
     /// Makes the first link, or a new one. Planned outages count from the first.
@@ -112,7 +134,16 @@ impl Link {
                 spans.sort_by_key(|&(from, _)| std::cmp::Reverse(from));
                 spans
             };
-            self.outages = spans(&self.spec.lost_links);
+            let planned = |list: &[(f64, f64)], restarts| {
+                spans(list)
+                    .into_iter()
+                    .map(move |(from, to)| Outage { from, to, restarts })
+            };
+            self.outages = planned(&self.spec.lost_links, false)
+                .chain(planned(&self.spec.restarts, true))
+                .collect();
+            self.outages
+                .sort_by_key(|outage| std::cmp::Reverse(outage.from));
             self.silences = spans(&self.spec.silences);
         }
         self.up = true;
@@ -148,10 +179,11 @@ impl Link {
         if !self.up {
             return (now >= self.back_at?).then(|| self.connect(now));
         }
-        if let Some(&(from, to)) = self.outages.last()
+        if let Some(&Outage { from, to, restarts }) = self.outages.last()
             && now >= from
         {
             self.outages.pop();
+            self.restarting = restarts;
             return Some(self.lose(now, to.max(now), air));
         }
         if self
@@ -168,7 +200,7 @@ impl Link {
     pub(crate) fn next_change(&self) -> Option<Timestamp> {
         self.connected_since?;
         if self.up {
-            self.outages.last().map(|&(from, _)| from)
+            self.outages.last().map(|outage| outage.from)
         } else {
             self.back_at
         }

@@ -41,6 +41,8 @@ pub(crate) struct Meter {
     balance: Wander,
     left_pct: f64,
     clock: f64,
+    /// When it was last switched on, s.
+    since_s: f64,
     turned_rev: f64,
     revolutions: u16,
     event_ticks: u16,
@@ -80,6 +82,7 @@ impl Meter {
             balance: Wander::new(BALANCE_MEMORY_S),
             left_pct: 50.0,
             clock: 1.0 + clock_ppm * 1e-6,
+            since_s: 0.0,
             turned_rev: 0.0,
             // A meter has been ridden before; its counters do not begin at zero.
             revolutions: dice.between(0.0, 65_536.0) as u16,
@@ -106,6 +109,16 @@ impl Meter {
         self.pending_until = None;
     }
 
+    /// It was switched off and on: counters and clock begin at zero.
+    pub(crate) fn restart(&mut self, now_s: f64) {
+        self.since_s = now_s;
+        self.turned_rev = 0.0;
+        self.revolutions = 0;
+        self.event_ticks = 0;
+        self.rev_work_j = 0.0;
+        self.torque_steps = 0.0;
+    }
+
     /// Takes in one step. Gives the new error of the zero, N·m, if the meter has just zeroed
     /// itself.
     pub(crate) fn absorb(&mut self, step: &StepView) -> Option<f64> {
@@ -113,7 +126,9 @@ impl Meter {
         let still = crank < STILL_RAD_PER_S;
         let true_w = match self.place {
             PlaceSpec::Hub => step.flow.hub_w(),
-            PlaceSpec::Crank | PlaceSpec::Pedals | PlaceSpec::OneSide => step.flow.crank_w,
+            PlaceSpec::Crank | PlaceSpec::Pedals | PlaceSpec::OneSide | PlaceSpec::Body => {
+                step.flow.crank_w
+            }
         };
         let wander = self.balance.step(step.step_s, &mut self.dice);
         let share = match self.spec.one_sided {
@@ -155,7 +170,7 @@ impl Meter {
         if self.turned_rev >= 1.0 && turn_rev > 0.0 {
             self.turned_rev -= 1.0;
             let ago_s = self.turned_rev / turn_rev * step.step_s;
-            let event_s = (step.ends.as_secs_f64() - ago_s) * self.clock;
+            let event_s = (step.ends.as_secs_f64() - ago_s - self.since_s) * self.clock;
             self.event_ticks = ((event_s * TICKS_PER_S).floor() as i64).rem_euclid(65_536) as u16;
             self.revolutions = self.revolutions.wrapping_add(1);
             self.torque_steps += self.rev_work_j / TAU * TORQUE_STEPS_PER_NM;

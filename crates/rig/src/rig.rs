@@ -53,7 +53,7 @@ pub struct RigSource {
     pub name: String,
     /// What it is for: `under-test`, `reference`, `second-reference` or `witness`.
     pub role: &'static str,
-    /// Where it measures: `hub`, `crank`, `pedals` or `one-side`.
+    /// Where it measures: `hub`, `crank`, `pedals`, `one-side` or `body`.
     pub place: &'static str,
     /// Assigned numbers of the services it offers.
     pub services: Vec<u16>,
@@ -143,13 +143,46 @@ impl Rig {
         let Some(instrument) = self.instruments.iter_mut().find(|i| i.id == source) else {
             return;
         };
-        let Some(change) = instrument.cut(now, &mut self.air) else {
+        let Some(change) = instrument.cut(now, now, &mut self.air) else {
             return;
         };
         if let Kind::Trainer(_) = instrument.kind {
             self.brake.tell(now, Load::Released);
         }
         self.truth.faults.push(Fault::LostLink { source, at: now });
+        self.changes.push_back(change);
+    }
+
+    /// Another controller takes control of the trainer and releases the brake, as the button at
+    /// the machine or a second program does. The trainer says so in its status.
+    pub fn take_control(&mut self, now: Timestamp) {
+        self.advance(now);
+        for instrument in &mut self.instruments {
+            if instrument.taken_over(now) {
+                self.brake.tell(now, Load::Released);
+                let source = instrument.id;
+                self.truth
+                    .faults
+                    .push(Fault::ControlTaken { source, at: now });
+            }
+        }
+    }
+
+    /// An instrument is switched off and, `lasting` later, on again: its link is gone meanwhile,
+    /// control and load end with it, and all it counted begins at zero.
+    pub fn restart(&mut self, now: Timestamp, source: SourceId, lasting: Span) {
+        self.advance(now);
+        let Some(instrument) = self.instruments.iter_mut().find(|i| i.id == source) else {
+            return;
+        };
+        instrument.restart(now);
+        self.truth.faults.push(Fault::Restart { source, at: now });
+        let Some(change) = instrument.cut(now, now + lasting, &mut self.air) else {
+            return;
+        };
+        if let Kind::Trainer(_) = instrument.kind {
+            self.brake.tell(now, Load::Released);
+        }
         self.changes.push_back(change);
     }
 
@@ -288,7 +321,16 @@ impl Rig {
     fn step_links(&mut self, now: Timestamp, step_s: f64) {
         let brake = &self.plan.file().brake;
         for instrument in &mut self.instruments {
-            let Some(change) = instrument.step_link(now, step_s, brake, &mut self.air) else {
+            if instrument.takeover_due(now) && instrument.taken_over(now) {
+                self.brake.tell(now, Load::Released);
+                let source = instrument.id;
+                self.truth
+                    .faults
+                    .push(Fault::ControlTaken { source, at: now });
+            }
+            let faults = &mut self.truth.faults;
+            let air = &mut self.air;
+            let Some(change) = instrument.step_link(now, step_s, brake, air, faults) else {
                 continue;
             };
             if change.state == LinkState::Down {
@@ -309,10 +351,10 @@ impl Rig {
             .instruments
             .iter()
             .find(|instrument| matches!(instrument.kind, Kind::Trainer(_)));
-        match trainer {
-            Some(trainer) => OwnWord {
-                gain: trainer.signal().gain(speed_kmh),
-                indicated_w: trainer.ideal_w(),
+        match trainer.and_then(Instrument::signal) {
+            Some(signal) => OwnWord {
+                gain: signal.gain(speed_kmh),
+                indicated_w: signal.ideal_w(),
             },
             None => OwnWord {
                 gain: 1.0,
@@ -413,6 +455,8 @@ fn made_with(plan: &RigPlan, ids: &[SourceId]) -> Vec<Fault> {
         let report_ms = match &spec.kind {
             KindSpec::Trainer(trainer) => trainer.report_ms,
             KindSpec::Meter(meter) => meter.report_ms,
+            // They measure no power: nothing of what follows can be wrong with them.
+            KindSpec::Cadence(_) | KindSpec::HeartRate(_) => continue,
         };
         let transport_s = (spec.link.delay_ms + spec.link.jitter_ms) / 1000.0;
         when(
@@ -466,6 +510,7 @@ fn made_with(plan: &RigPlan, ids: &[SourceId]) -> Vec<Fault> {
                     );
                 }
             }
+            KindSpec::Cadence(_) | KindSpec::HeartRate(_) => {}
         }
     }
     faults

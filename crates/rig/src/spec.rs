@@ -194,6 +194,8 @@ pub enum PlaceSpec {
     Pedals,
     /// One leg, doubled.
     OneSide,
+    /// The rider's body.
+    Body,
 }
 
 /// The kind of an instrument.
@@ -204,6 +206,58 @@ pub enum KindSpec {
     Trainer(TrainerSpec),
     /// A power meter.
     Meter(MeterSpec),
+    /// A cadence sensor at the crank, with or without a sensor at the wheel.
+    Cadence(CadenceSpec),
+    /// A heart-rate strap.
+    HeartRate(StrapSpec),
+}
+
+/// What is special to a sensor of the speed and cadence service.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct CadenceSpec {
+    /// Time between measurements, ms.
+    pub report_ms: u32,
+    /// Circumference of the wheel it counts as well, mm; none if it counts the crank only.
+    pub wheel_mm: Option<f64>,
+}
+
+impl Default for CadenceSpec {
+    fn default() -> Self {
+        Self {
+            report_ms: 1000,
+            wheel_mm: None,
+        }
+    }
+}
+
+/// What is special to a heart-rate strap, and the heart under it. The heart follows the power at
+/// the crank to first order; that is enough to have beats to record, and no physiology.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct StrapSpec {
+    /// Time between measurements, ms.
+    pub report_ms: u32,
+    /// Heart rate at rest, 1/min.
+    pub rest_bpm: f64,
+    /// Highest heart rate, 1/min.
+    pub most_bpm: f64,
+    /// Power at which the heart settles halfway between the two, W.
+    pub half_at_w: f64,
+    /// Time constant of the heart, s.
+    pub tau_s: f64,
+}
+
+impl Default for StrapSpec {
+    fn default() -> Self {
+        Self {
+            report_ms: 1000,
+            rest_bpm: 62.0,
+            most_bpm: 182.0,
+            half_at_w: 180.0,
+            tau_s: 35.0,
+        }
+    }
 }
 
 /// What is special to a trainer.
@@ -226,6 +280,23 @@ pub struct TrainerSpec {
     pub spin_down_kmh: Option<(f64, f64)>,
     /// From a write to its indication, ms.
     pub answer_ms: u32,
+    /// Targets it does not know, of those that trainers usually have.
+    pub lacks: Vec<TargetSpec>,
+    /// When another controller takes control away and releases the brake, s from the first
+    /// connection.
+    pub taken_over: Vec<f64>,
+}
+
+/// A kind of target that a trainer may not know.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TargetSpec {
+    /// Target power.
+    Power,
+    /// Resistance level.
+    Resistance,
+    /// Simulation of a slope.
+    Simulation,
 }
 
 impl Default for TrainerSpec {
@@ -238,6 +309,8 @@ impl Default for TrainerSpec {
             echo_share: 0.0,
             spin_down_kmh: Some((15.0, 32.0)),
             answer_ms: 30,
+            lacks: Vec::new(),
+            taken_over: Vec::new(),
         }
     }
 }
@@ -456,6 +529,9 @@ pub struct LinkSpec {
     pub lost_links_per_hour: f64,
     /// Silences with the link up: after so many seconds, for so many seconds.
     pub silences: Vec<(f64, f64)>,
+    /// Restarts of the device: after so many seconds from the first connection its link is gone for
+    /// so many seconds, and all it counted begins at zero.
+    pub restarts: Vec<(f64, f64)>,
     /// How much the instrument's clock is fast, parts per million.
     pub clock_ppm: f64,
     /// Beginning of its reports within the first interval, 0 to 1; by chance if not given.
@@ -473,6 +549,7 @@ impl Default for LinkSpec {
             lost_links: Vec::new(),
             lost_links_per_hour: 0.0,
             silences: Vec::new(),
+            restarts: Vec::new(),
             clock_ppm: 0.0,
             phase: None,
         }

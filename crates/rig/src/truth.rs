@@ -47,6 +47,20 @@ pub struct Work {
 /// One injected fault.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Fault {
+    /// Another controller took control of the trainer and released the brake.
+    ControlTaken {
+        /// The instrument.
+        source: SourceId,
+        /// When.
+        at: Timestamp,
+    },
+    /// The device was switched off and on; what it counts began at zero.
+    Restart {
+        /// The instrument.
+        source: SourceId,
+        /// When.
+        at: Timestamp,
+    },
     /// The scale is off, % of the true power.
     Gain {
         /// The instrument.
@@ -168,7 +182,9 @@ impl Fault {
     /// The instrument that has the fault.
     pub fn source(&self) -> SourceId {
         match *self {
-            Self::Gain { source, .. }
+            Self::ControlTaken { source, .. }
+            | Self::Restart { source, .. }
+            | Self::Gain { source, .. }
             | Self::Offset { source, .. }
             | Self::SpeedDependence { source, .. }
             | Self::WarmUpDrift { source, .. }

@@ -340,3 +340,118 @@ proptest! {
         prop_assert!(brake.values().iter().all(|power_w| (0.0..4000.0).contains(power_w)));
     }
 }
+
+const CADENCE: SourceId = SourceId(4);
+const STRAP: SourceId = SourceId(5);
+
+/// Layouts after the Cycling Speed and Cadence and Heart Rate services, written out by hand.
+#[test]
+fn cadence_sensor_and_strap_tell_what_they_are_and_report_every_second() {
+    let mut bench = Bench::new("full", 4);
+    bench.run(121.0);
+    assert_eq!(read(&bench, CADENCE, 0x2A5C), [0x02, 0x00]); // crank revolutions
+    assert_eq!(read(&bench, CADENCE, 0x2A19), [62]);
+    assert_eq!(read(&bench, STRAP, 0x2A38), [0x01]); // chest
+    let of = |source, number| -> Vec<&[u8]> {
+        bench
+            .packets
+            .iter()
+            .filter(|p| p.source == source && p.characteristic == Characteristic(number))
+            .map(|p| p.bytes.as_slice())
+            .collect()
+    };
+    let cadence = of(CADENCE, 0x2A5B);
+    assert!((120..=122).contains(&cadence.len()), "{}", cadence.len());
+    let count = |bytes: &[u8]| u32::from(u16::from_le_bytes([bytes[1], bytes[2]]));
+    assert!(
+        cadence
+            .iter()
+            .all(|bytes| bytes.len() == 5 && bytes[0] == 0x02)
+    );
+    // Two minutes at about 88 rpm, the start included.
+    let turns = count(cadence[120 - 1]) - count(cadence[0]);
+    assert!((150..=185).contains(&turns), "{turns}");
+    let beats = of(STRAP, 0x2A37);
+    assert!((120..=122).contains(&beats.len()), "{}", beats.len());
+    // Contact supported and detected, times between beats; one octet of heart rate.
+    assert!(beats.iter().all(|bytes| bytes[0] & 0x0F == 0x06));
+    assert!(beats.iter().all(|bytes| (55..=185).contains(&bytes[1])));
+}
+
+/// Fitness Machine Service 4.16.2.1: control ends with status 0xFF; what is written then is
+/// answered with "control not permitted", and a new request for control is granted.
+#[test]
+fn another_controller_takes_control_and_the_brake_is_released() {
+    let mut bench = Bench::new("full", 5);
+    bench.run(1.0);
+    bench.control(&[0x00]);
+    bench.target_w(180);
+    bench.run(5.0);
+    bench.rig.take_control(bench.now);
+    assert_eq!(bench.rig.commanded_load(), Load::Released);
+    bench.run(1.0);
+    let status = bench.packets.iter().rfind(|p| p.characteristic == STATUS);
+    assert_eq!(status.unwrap().bytes, [0xFF]);
+    assert_eq!(bench.control(&[0x05, 0xB4, 0x00]), [0x80, 0x05, 0x05]);
+    assert_eq!(bench.rig.commanded_load(), Load::Released);
+    assert_eq!(bench.control(&[0x00]), [0x80, 0x00, 0x01]);
+    bench.target_w(180);
+    assert_eq!(bench.rig.commanded_load(), Load::Power(180.0));
+}
+
+#[test]
+fn a_planned_take_over_and_a_planned_restart_happen() {
+    let text = built_in_text("full")
+        .unwrap()
+        .replace("spin_down_kmh: (15.0, 32.0)", "taken_over: [30.0]")
+        .replace("clock_ppm: 7.0", "restarts: [(60.0, 3.0)]");
+    let plan = RigFile::parse(&text, "t").unwrap().check("t").unwrap();
+    let mut bench = Bench::of(Rig::new(plan, 1));
+    bench.run(90.0);
+    let faults = bench.rig.truth().faults();
+    assert!(faults.iter().any(|fault| matches!(fault,
+        Fault::ControlTaken { source: TRAINER, at } if *at == secs(30.0))));
+    assert!(faults.iter().any(|fault| matches!(fault,
+        Fault::Restart { source: CADENCE, at } if *at == secs(60.0))));
+    let turns: Vec<(u32, u16)> = bench
+        .packets
+        .iter()
+        .filter(|p| p.source == CADENCE && p.characteristic == Characteristic(0x2A5B))
+        .map(|p| (p.epoch, u16::from_le_bytes([p.bytes[1], p.bytes[2]])))
+        .collect();
+    let before = turns.iter().rfind(|(epoch, _)| *epoch == 1).unwrap();
+    let after = turns.iter().find(|(epoch, _)| *epoch == 2).unwrap();
+    assert!(before.1 > 60 && after.1 < 8, "{before:?} {after:?}");
+}
+
+/// The targets of a trainer that lacks target power: the feature says so, its range is absent and
+/// op code 0x05 is not supported.
+#[test]
+fn a_trainer_may_lack_target_power() {
+    let text = built_in_text("full")
+        .unwrap()
+        .replace("report_ms: 250,", "report_ms: 250, lacks: [power],");
+    let plan = RigFile::parse(&text, "t").unwrap().check("t").unwrap();
+    let mut bench = Bench::of(Rig::new(plan, 1));
+    bench.run(1.0);
+    assert_eq!(read(&bench, TRAINER, 0x2ACC)[4..], [0x04, 0xA0, 0, 0]);
+    assert!(
+        !bench
+            .packets
+            .iter()
+            .any(|p| p.characteristic == Characteristic(0x2AD8))
+    );
+    bench.control(&[0x00]);
+    assert_eq!(bench.control(&[0x05, 0xB4, 0x00]), [0x80, 0x05, 0x02]);
+    assert_eq!(bench.control(&[0x04, 0x64]), [0x80, 0x04, 0x01]);
+    assert_eq!(bench.rig.commanded_load(), Load::Level(10.0));
+}
+
+#[test]
+fn a_witness_that_measures_no_power_cannot_be_a_reference() {
+    let text = built_in_text("full")
+        .unwrap()
+        .replace("role: witness", "role: reference");
+    let error = RigFile::parse(&text, "t").unwrap().check("t").unwrap_err();
+    assert!(error.to_string().contains("instruments[3].role"), "{error}");
+}
