@@ -37,6 +37,8 @@ pub enum Command {
     Audit(AuditArguments),
     /// Check the program against sessions whose truth is known
     Selftest(SelftestArguments),
+    /// List, search, tag and recover the saved sessions
+    Shelf(ShelfArguments),
 }
 
 /// Arguments of `run`.
@@ -173,6 +175,47 @@ pub struct SelftestArguments {
     #[arg(long, default_value_t = 40)]
     pub sessions: u32,
     /// Write the outcome as JSON to this file, `-` for stdout
+    #[arg(long)]
+    pub json: Option<PathBuf>,
+}
+
+/// Arguments of `shelf`.
+#[derive(Args, Debug)]
+pub struct ShelfArguments {
+    /// Folder of sessions; without it, the usual one
+    #[arg(long)]
+    pub folder: Option<PathBuf>,
+    /// Keep sessions in this folder from now on
+    #[arg(long)]
+    pub keep_in: Option<PathBuf>,
+    /// Words to search for, as `device:X firmware:X script:X verdict:X tag:X after:2026-01-31`
+    #[arg(long)]
+    pub search: Option<String>,
+    /// Sort by date, device, firmware, script, verdict or length
+    #[arg(long)]
+    pub sort: Option<String>,
+    /// Sort the other way round
+    #[arg(long)]
+    pub reverse: bool,
+    /// Compute the verdicts of sessions that have none yet
+    #[arg(long)]
+    pub judge: bool,
+    /// Session that note, tag or recovery are for: a name of the list, or a file
+    #[arg(long)]
+    pub session: Option<String>,
+    /// Add a note
+    #[arg(long)]
+    pub note: Option<String>,
+    /// Give a tag
+    #[arg(long)]
+    pub tag: Option<String>,
+    /// Take a tag away
+    #[arg(long)]
+    pub untag: Option<String>,
+    /// Close the session, or all sessions, whose recording was interrupted
+    #[arg(long)]
+    pub recover: bool,
+    /// Write the list as JSON to this file, `-` for stdout
     #[arg(long)]
     pub json: Option<PathBuf>,
 }

@@ -19,6 +19,7 @@ mod reins;
 pub mod replaying;
 pub mod selftest;
 pub mod setup;
+pub mod shelving;
 pub mod simulated;
 pub mod terminal;
 

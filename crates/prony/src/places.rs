@@ -2,16 +2,27 @@
 
 use crate::clock::wall_now;
 use anyhow::{Context, Result};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-/// The folder of saved sessions, made if it is not there.
+/// The variable that names the folder of sessions for one start of the program.
+const SHELF_VARIABLE: &str = "PRONY_SHELF";
+
+/// The folder of saved sessions, made if it is not there: the one that the variable `PRONY_SHELF`
+/// names, else the one chosen with [`keep_shelf_in`], else one in the user's data folder.
 ///
 /// # Errors
 /// If there is no home for it, or it cannot be made.
 pub fn shelf() -> Result<PathBuf> {
-    let dirs = directories::ProjectDirs::from("", "", "Prony")
-        .context("no home directory to keep sessions in; name a file with --out")?;
-    let folder = dirs.data_dir().join("sessions");
+    let named = std::env::var_os(SHELF_VARIABLE)
+        .filter(|name| !name.is_empty())
+        .map(PathBuf::from);
+    let folder = match named.or_else(chosen_shelf) {
+        Some(folder) => folder,
+        None => dirs()
+            .context("no home directory to keep sessions in; name a file with --out")?
+            .data_dir()
+            .join("sessions"),
+    };
     std::fs::create_dir_all(&folder).with_context(|| {
         format!(
             "cannot make the folder {}; name a file with --out",
@@ -19,6 +30,49 @@ pub fn shelf() -> Result<PathBuf> {
         )
     })?;
     Ok(folder)
+}
+
+/// Keeps sessions in `folder` from now on; those in the folder before stay there.
+///
+/// # Errors
+/// If the folder cannot be made, or the choice cannot be written down.
+pub fn keep_shelf_in(folder: &Path) -> Result<()> {
+    std::fs::create_dir_all(folder)
+        .and_then(|()| std::fs::canonicalize(folder))
+        .with_context(|| format!("cannot use the folder {}; choose another", folder.display()))
+        .and_then(|folder| {
+            let file = choice_file().context("no home directory to write the choice to")?;
+            let text = folder.to_str().context("the folder's name is not UTF-8")?;
+            if let Some(parent) = file.parent() {
+                std::fs::create_dir_all(parent)?;
+            }
+            std::fs::write(&file, text).with_context(|| format!("cannot write {}", file.display()))
+        })
+}
+
+/// Where the index of a folder of sessions is kept: among the user's caches, one per folder.
+pub fn shelf_index(folder: &Path) -> Option<PathBuf> {
+    let folder = std::fs::canonicalize(folder).ok()?;
+    let name = session::Document::new("", folder.to_string_lossy()).sha256();
+    Some(
+        dirs()?
+            .cache_dir()
+            .join(format!("shelf-{}.sqlite", &name[..16])),
+    )
+}
+
+fn chosen_shelf() -> Option<PathBuf> {
+    let text = std::fs::read_to_string(choice_file()?).ok()?;
+    let text = text.trim();
+    (!text.is_empty()).then(|| PathBuf::from(text))
+}
+
+fn choice_file() -> Option<PathBuf> {
+    Some(dirs()?.config_dir().join("shelf-folder.txt"))
+}
+
+fn dirs() -> Option<directories::ProjectDirs> {
+    directories::ProjectDirs::from("", "", "Prony")
 }
 
 /// A new file on the shelf, named by the moment, the script and the instruments.

@@ -221,6 +221,27 @@ impl Archive {
         Ok(events)
     }
 
+    /// The events of the given kinds, in recorded order.
+    ///
+    /// # Errors
+    /// [`Error::Damaged`] if one does not read.
+    pub fn events_of(&self, kinds: &[&str]) -> Result<Vec<EventRow>> {
+        // Columns in the order of the table, as everywhere; other bodies are never parsed.
+        let sql = format!(
+            "SELECT seq, at_ns, kind, body FROM event WHERE kind IN ({}) ORDER BY seq",
+            vec!["?"; kinds.len()].join(", ")
+        );
+        let mut statement = self.db.prepare_cached(&sql).at(&self.path, READING)?;
+        let mut rows = statement
+            .query(rusqlite::params_from_iter(kinds))
+            .at(&self.path, READING)?;
+        let mut events = Vec::new();
+        while let Some(row) = rows.next().at(&self.path, READING)? {
+            events.push(self.parse(&row::event(&self.path, row)?)?);
+        }
+        Ok(events)
+    }
+
     /// All packets and events, in recorded order.
     ///
     /// # Errors

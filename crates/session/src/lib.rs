@@ -12,6 +12,7 @@
 //! * [`verify`] says whether a file is what was recorded, and if not, where.
 //! * [`recover`] closes a file whose recording was interrupted; [`annotate`] adds to a closed one.
 //! * [`CommitTimer`] says when a commit is due.
+//! * [`shelf`] lists the sessions of a folder, with notes and tags.
 //!
 //! # The file
 //!
@@ -56,6 +57,7 @@ mod recorder;
 mod row;
 mod scan;
 mod schema;
+pub mod shelf;
 mod verify;
 
 pub use about::{About, Document};

@@ -6,6 +6,7 @@ mod devices;
 mod plan;
 mod run;
 mod selftest;
+mod shelf;
 mod verify;
 
 pub use assess::facts;
@@ -51,5 +52,6 @@ pub fn obey(command: Option<Command>) -> Result<(), Failure> {
         Some(Command::Plan(arguments)) => plan::plan(&arguments),
         Some(Command::Devices(arguments)) => devices::devices(&arguments),
         Some(Command::Selftest(arguments)) => selftest::selftest(&arguments),
+        Some(Command::Shelf(arguments)) => shelf::shelf(&arguments),
     }
 }
