@@ -1,6 +1,10 @@
 //! Shared helpers of the acceptance tests: rehearsed sessions, the program's own binary, and the
 //! one way in which a test says that it could not run.
 
+mod riding;
+
+pub use riding::{Noting, record, ride};
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 

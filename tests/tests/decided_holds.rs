@@ -2,13 +2,10 @@
 //! long before its time, one at the limit of the claim is not, and without the rule every hold is
 //! ridden to its end. The record says what each look said, and a replay says the same.
 
+use acceptance::record;
 use bench::{Bench, Happening};
-use crossbeam_channel::bounded;
-use prony::clock::{Pace, SessionClock};
 use prony::commands::StandIn;
-use prony::engine::Engine;
-use prony::recording::Recording;
-use prony::simulated::Simulated;
+use prony::setup::Setup;
 use protocol::{EarlyEnd, Script};
 use std::path::Path;
 use units::{Span, Timestamp};
@@ -41,24 +38,11 @@ fn ride(gain_pct: f64, holds: Option<EarlyEnd>, script: &str, file: &Path) -> Ri
     );
     let plan = rig::RigPlan::parse(&changed, "changed").expect("a rig");
     let script = Script::from_ron("long-holds", script).expect("a script");
-    let machine = rig::Rig::new(plan.clone(), 11);
-    let settings = analysis::settings::Settings::default();
-    let mut setup =
-        prony::setup::on_rig(&script, &plan, &changed, &machine, settings).expect("a set-up");
-    if let Some(holds) = holds {
-        setup = setup.with_decided_holds(holds);
-    }
-    let recording = Recording::start(file, &setup.about, &setup.sources).expect("a file");
-    recording.event(setup.rules_row());
-    let (_ask, commands) = bounded(1);
-    let engine = Engine::new(
-        Simulated::new(machine),
-        Bench::new(setup.plan),
-        Some(recording),
-        SessionClock::start(Pace::Virtual),
-        commands,
-    );
-    engine.run(&mut StandIn::default()).expect("a rehearsal");
+    let change = |setup: Setup| match holds {
+        Some(holds) => setup.with_decided_holds(holds),
+        None => setup,
+    };
+    record(&script, &plan, 11, file, change, &mut StandIn::default());
     let replayed = prony::replaying::replay(file).expect("it replays");
     Ridden {
         bench: replayed.bench,

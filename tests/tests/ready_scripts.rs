@@ -2,39 +2,11 @@
 //! ends released, no target is ever above the rider's ceiling, and every moment of the ride
 //! belongs to one step.
 
+use acceptance::ride;
 use bench::Bench;
-use crossbeam_channel::bounded;
-use prony::clock::{Pace, SessionClock};
 use prony::commands::StandIn;
-use prony::engine::{Audience, Engine};
-use prony::instruments::{Instruments, News};
-use prony::simulated::Simulated;
+use prony::engine::Audience;
 use units::{Timestamp, Write};
-
-/// The simulated bench, with every write noted on its way.
-struct Noting {
-    inner: Simulated,
-    writes: Vec<(Timestamp, Write)>,
-}
-
-impl Instruments for Noting {
-    fn due(&self) -> Option<Timestamp> {
-        self.inner.due()
-    }
-
-    fn poll(&mut self, now: Timestamp) -> Option<News> {
-        self.inner.poll(now)
-    }
-
-    fn write(&mut self, now: Timestamp, write: Write) {
-        self.writes.push((now, write.clone()));
-        self.inner.write(now, write);
-    }
-
-    fn cue(&mut self, now: Timestamp, cue: &protocol::Cue) {
-        self.inner.cue(now, cue);
-    }
-}
 
 /// Target powers on the wire, W: op code 5, signed 16 bits, least byte first.
 fn powers(writes: &[(Timestamp, Write)]) -> impl Iterator<Item = (Timestamp, i16)> + '_ {
@@ -46,35 +18,19 @@ fn powers(writes: &[(Timestamp, Write)]) -> impl Iterator<Item = (Timestamp, i16
         })
 }
 
-fn ride(name: &str, rig_name: &str) -> (Bench, Noting) {
-    let script = protocol::ready_script(name)
+fn ready(name: &str) -> protocol::Script {
+    protocol::ready_script(name)
         .expect("a ready script")
         .load()
-        .expect("it loads");
-    let rig_plan = rig::built_in(rig_name).expect("a built-in rig");
-    let machine = rig::Rig::new(rig_plan.clone(), 7);
-    let settings = analysis::settings::Settings::default();
-    let setup = prony::setup::on_rig(&script, &rig_plan, "", &machine, settings).expect("a set-up");
-    let (_ask, commands) = bounded(1);
-    let engine = Engine::new(
-        Noting {
-            inner: Simulated::new(machine),
-            writes: Vec::new(),
-        },
-        Bench::new(setup.plan),
-        None,
-        SessionClock::start(Pace::Virtual),
-        commands,
-    );
-    engine
-        .run(&mut StandIn::default())
-        .expect("a rehearsal without a file cannot fail")
+        .expect("it loads")
 }
 
 #[test]
 fn every_ready_script_runs_to_its_end_and_leaves_the_brake_released() {
     for ready in protocol::ready_scripts() {
-        let (bench, instruments) = ride(ready.name, "honest");
+        let rig_plan = rig::built_in("honest").expect("a built-in rig");
+        let script = ready.load().expect("it loads");
+        let (bench, instruments) = ride(&script, &rig_plan, 7, &mut StandIn::default());
         assert_eq!(bench.end_reason(), Some("complete"), "{}", ready.name);
         let ceiling = bench.plan().runner.rider_ceiling.get();
         let highest = powers(&instruments.writes)
@@ -132,32 +88,14 @@ impl Audience for Interrupting {
 /// load has come back by itself.
 #[test]
 fn a_release_in_the_middle_of_a_hold_is_written_at_once_and_stays() {
-    let script = protocol::ready_script("level-sweep")
-        .expect("a ready script")
-        .load()
-        .expect("it loads");
     let rig_plan = rig::built_in("workshop").expect("a built-in rig");
-    let machine = rig::Rig::new(rig_plan.clone(), 3);
-    let settings = analysis::settings::Settings::default();
-    let setup = prony::setup::on_rig(&script, &rig_plan, "", &machine, settings).expect("a set-up");
-    let (_ask, commands) = bounded(1);
-    let engine = Engine::new(
-        Noting {
-            inner: Simulated::new(machine),
-            writes: Vec::new(),
-        },
-        Bench::new(setup.plan),
-        None,
-        SessionClock::start(Pace::Virtual),
-        commands,
-    );
     let at = Timestamp::from_secs(1300);
     let mut audience = Interrupting {
         stand_in: StandIn::default(),
         at,
         command: Some(bench::Command::Release),
     };
-    let (bench, instruments) = engine.run(&mut audience).expect("no file, no failure");
+    let (bench, instruments) = ride(&ready("level-sweep"), &rig_plan, 3, &mut audience);
     let sent: Vec<_> = powers(&instruments.writes).collect();
     let before = sent
         .iter()

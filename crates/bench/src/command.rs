@@ -24,6 +24,19 @@ pub enum Command {
     Acknowledge,
     /// Remember this moment, with a remark.
     Mark(String),
+    /// Begin a spin-down of the device under test; not while a step is ridden.
+    SpinDown,
+    /// Have the power meter with this source number find its zero; not while anything is loaded.
+    ZeroOffset(u16),
+    /// Ask the power meter with this source number for the crank length it computes with.
+    ReadCrankLength(u16),
+    /// Tell a power meter the length of its crank; it is read back.
+    WriteCrankLength {
+        /// Source number of the meter.
+        source: u16,
+        /// Length, tenths of a millimetre.
+        tenth_mm: u16,
+    },
     /// Take the load off at once and stay off until told otherwise.
     Release,
     /// End the session.

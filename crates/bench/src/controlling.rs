@@ -1,5 +1,6 @@
 //! Between the bench and the trainer's control point: writes out, news in.
 
+use crate::calibrating::Writer;
 use crate::happening::Happening;
 use crate::input::Output;
 use crate::machine::Bench;
@@ -30,6 +31,7 @@ impl Bench {
         };
         let source = self.instruments[index].plan().id;
         let characteristic = assigned::FITNESS_MACHINE_CONTROL_POINT;
+        self.writers.push_back(Writer::Controller);
         let hex = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
         self.event(
             self.now,

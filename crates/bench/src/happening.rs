@@ -124,6 +124,22 @@ pub enum Happening {
         /// In words, with numbers and units.
         words: String,
     },
+    /// What came of a procedure that an instrument carries out itself.
+    Calibration {
+        /// Which instrument.
+        source: u16,
+        /// `spin-down`, `zero offset` or `crank length`.
+        procedure: String,
+        /// `begun`, `low speed`, `high speed`, `accelerate`, `stop pedalling`, `succeeded`,
+        /// `failed` or `broken off`.
+        state: String,
+        /// What was told or found, if that is a number.
+        value: Option<f64>,
+        /// Its unit.
+        unit: Option<String>,
+        /// The same in words.
+        words: String,
+    },
     /// The rule for ending holds early looked at the condition being ridden.
     Decision {
         /// Which condition, in words.

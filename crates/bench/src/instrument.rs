@@ -4,7 +4,7 @@
 use crate::model::{Health, InstrumentRole, InstrumentView, Reading as ReadingView};
 use crate::plan::{SourcePlan, place_name};
 use crate::trace::Trace;
-use analysis::evidence::{Arrival, Role, Stream};
+use analysis::evidence::{Arrival, Role, Stream, ZeroOffset};
 use sensor::assigned;
 use sensor::peripheral::Capabilities;
 use sensor::stream::{Quantity, Reading, StreamDecoder};
@@ -37,6 +37,7 @@ pub struct Instrument {
     power: Trace,
     cadence: Trace,
     speed: Trace,
+    zeros: Vec<ZeroOffset>,
 }
 
 impl Instrument {
@@ -56,6 +57,7 @@ impl Instrument {
             power: Trace::new(hold),
             cadence: Trace::new(hold),
             speed: Trace::new(hold),
+            zeros: Vec::new(),
         }
     }
 
@@ -150,6 +152,18 @@ impl Instrument {
         self.last_packet
     }
 
+    /// Its zero was found.
+    pub fn note_zero(&mut self, zero: ZeroOffset) {
+        self.zeros.push(zero);
+    }
+
+    /// Whether its cranks stand still, as far as it says: it reports no turning, or nothing.
+    pub fn stands_still(&self, now: Timestamp) -> bool {
+        self.cadence
+            .last()
+            .is_none_or(|point| point.value < 1.0 || now - point.at >= SILENT_AFTER)
+    }
+
     /// Whether its data can be relied on now.
     pub fn health(&self, now: Timestamp) -> Health {
         match (self.up, self.last_packet) {
@@ -177,6 +191,7 @@ impl Instrument {
                 if Some(*origin) == self.main {
                     stream.name.clone_from(&self.plan.name);
                     stream.role = self.plan.role.for_analysis();
+                    stream.zero_offsets.clone_from(&self.zeros);
                 }
                 stream
             })

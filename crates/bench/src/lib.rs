@@ -8,6 +8,7 @@
 //!
 //! What is absent, on purpose: clocks, threads, files, radios, screens.
 
+mod calibrating;
 pub mod command;
 mod controlling;
 mod evidence;
@@ -18,6 +19,7 @@ mod judge;
 mod machine;
 pub mod model;
 pub mod plan;
+pub mod procedures;
 mod record;
 mod riding;
 pub mod rules;

@@ -4,6 +4,7 @@
 //! before it fires at its own moment. Whoever drives the bench may call as often or as late as it
 //! likes; the same packets, commands, link news and replies give the same outputs.
 
+use crate::calibrating::Writer;
 use crate::command::Command;
 use crate::happening::Happening;
 use crate::input::{Input, Output};
@@ -11,6 +12,7 @@ use crate::instrument::Instrument;
 use crate::judge::Judge;
 use crate::model::{BrakeView, FlagView, InstrumentRole, NoticeView, ScriptView};
 use crate::plan::BenchPlan;
+use crate::procedures::Procedures;
 use crate::record::RideRecord;
 use crate::trace::Trace;
 use protocol::{Fault, Lost, Runner};
@@ -60,6 +62,10 @@ pub struct Bench {
     pub(crate) brake: BrakeView,
     pub(crate) ended: Option<String>,
     pub(crate) awaiting: Option<Awaiting>,
+    /// What instruments carry out themselves at present.
+    pub(crate) procedures: Procedures,
+    /// Who wrote what the trainer has not acknowledged yet.
+    pub(crate) writers: VecDeque<Writer>,
     /// Which instruments the runner was told are lost.
     lost: Vec<SourceId>,
     /// The release of the controller was asked for last, or a load.
@@ -96,6 +102,8 @@ impl Bench {
             },
             ended: None,
             awaiting: Some(Awaiting::Start),
+            procedures: Procedures::default(),
+            writers: VecDeque::new(),
             lost: Vec::new(),
             load_is_off: true,
             plan,
@@ -129,6 +137,7 @@ impl Bench {
             .chain(self.runner.poll_timeout())
             .chain(self.controller.poll_timeout())
             .chain(self.judge.poll_timeout())
+            .chain(self.procedures.poll_timeout())
             .min()
             .map(|due| due.max(self.now))
     }
@@ -227,6 +236,7 @@ impl Bench {
                     self.adopt_capabilities(index, &packet);
                     self.controller.handle_packet(&packet);
                 }
+                self.hear_procedures(&packet);
                 self.pass_on(index, &readings);
                 self.watch_losses();
             }
@@ -237,7 +247,15 @@ impl Bench {
                 epoch,
                 words,
             } => self.link(source, up, epoch, &words),
-            Input::WriteReply { result, .. } => self.controller.handle_write_result(now, &result),
+            Input::WriteReply {
+                source,
+                characteristic,
+                result,
+            } => {
+                if !self.hear_write_reply(source, characteristic, &result) {
+                    self.controller.handle_write_result(now, &result);
+                }
+            }
             Input::RecordingFailed { words } => {
                 self.notice(now, format!("the recording failed: {words}"));
                 self.fault(Fault::RecordingFailed(words));
@@ -249,7 +267,8 @@ impl Bench {
     fn settle(&mut self) {
         loop {
             let spoke = self.drain_runner() | self.drain_controller();
-            if !spoke {
+            // What is to be said to the trainer about its load comes first.
+            if !spoke && !self.advance_procedures() {
                 return;
             }
         }
@@ -257,6 +276,16 @@ impl Bench {
 
     fn obey(&mut self, command: Command) {
         use protocol::Command as Ask;
+        if self.calibrate(&command) {
+            return;
+        }
+        if matches!(command, Command::Start | Command::Resume) && self.procedures.spins_down() {
+            self.notice(
+                self.now,
+                "a spin-down is running: let it end, or release first",
+            );
+            return;
+        }
         if matches!(command, Command::Release | Command::Stop) {
             // Not by way of the runner: whatever state it is in, the load goes off now.
             self.release(self.now, "released by the operator");
@@ -274,6 +303,10 @@ impl Bench {
             Command::Acknowledge => protocol::Input::Command(Ask::Acknowledge),
             Command::Mark(words) => protocol::Input::Command(Ask::Mark(words)),
             Command::Stop => protocol::Input::Command(Ask::Stop),
+            Command::SpinDown
+            | Command::ZeroOffset(_)
+            | Command::ReadCrankLength(_)
+            | Command::WriteCrankLength { .. } => return,
         };
         self.runner.handle(self.now, input);
     }
@@ -306,6 +339,12 @@ impl Bench {
             InstrumentRole::PrimaryReference if !up => self.lose(source, Lost::Reference),
             _ => {}
         }
+        if self.instruments[index].plan().role == InstrumentRole::UnderTest {
+            self.writers.clear();
+        }
+        if !up {
+            self.procedures_lose_link(source);
+        }
     }
 
     fn fault(&mut self, fault: Fault) {
@@ -315,12 +354,18 @@ impl Bench {
     /// When an instrument that is needed will have been silent for too long.
     fn loss_due(&self, instrument: &Instrument) -> Option<Timestamp> {
         let limit = silence_limit(instrument.plan().role)?;
-        let due = instrument.last_packet()? + limit;
+        if self.procedures.holds_still() {
+            return None;
+        }
+        let due = self.silent_since(instrument.last_packet()?) + limit;
         let told = self.lost.contains(&instrument.plan().id);
         (!told && self.record.open_step().is_some()).then_some(due.max(self.now))
     }
 
     fn watch_losses(&mut self) {
+        if self.procedures.holds_still() {
+            return;
+        }
         for index in 0..self.instruments.len() {
             let plan = self.instruments[index].plan();
             let (id, role) = (plan.id, plan.role);
@@ -333,7 +378,7 @@ impl Bench {
             };
             let silent = self.instruments[index]
                 .last_packet()
-                .is_some_and(|last| self.now - last >= limit);
+                .is_some_and(|last| self.now - self.silent_since(last) >= limit);
             if silent && self.record.open_step().is_some() {
                 self.lose(id, what);
             } else if !silent && self.instruments[index].is_up() {

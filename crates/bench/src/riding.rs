@@ -1,5 +1,6 @@
 //! Between the bench and the runner: readings in, targets and steps out.
 
+use crate::calibrating::Which;
 use crate::happening::Happening;
 use crate::input::Output as BenchOutput;
 use crate::machine::{Awaiting, Bench};
@@ -90,6 +91,7 @@ impl Bench {
                 attempt,
                 why,
             } => {
+                self.break_off(at, Which::OfStep, "the step ended");
                 self.record.end_step(at);
                 self.event(
                     at,
@@ -170,6 +172,7 @@ impl Bench {
         } else {
             None
         };
+        self.break_off(at, Which::All, "a load was asked for");
         self.load_is_off = false;
         self.record.command(at, load);
         self.judge.command(at, power_w);
@@ -204,6 +207,7 @@ impl Bench {
 
     /// Takes the load off and remembers why.
     pub(crate) fn release(&mut self, at: Timestamp, reason: &str) {
+        self.break_off(at, Which::All, reason);
         self.record.released(at, reason.to_owned());
         self.judge.command(at, None);
         self.brake.told = "released".to_owned();
@@ -218,20 +222,6 @@ impl Bench {
         }
         self.load_is_off = true;
         self.controller.want(at.max(self.now), Demand::Release);
-    }
-
-    /// Spin-down and zero offset need instruments that do them; until the bench can carry one out
-    /// it says so, and the script goes on.
-    fn start_procedure(&mut self, at: Timestamp, procedure: protocol::Procedure) {
-        let words = "this bench cannot carry out the procedure yet".to_owned();
-        self.notice(at, format!("{procedure:?}: {words}"));
-        self.runner.handle(
-            self.now,
-            protocol::Input::ProcedureEnded {
-                procedure,
-                outcome: Err(words),
-            },
-        );
     }
 }
 

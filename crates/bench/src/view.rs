@@ -97,6 +97,12 @@ impl Bench {
 
     fn prompt(&self) -> Option<PromptView> {
         let status = self.runner.status();
+        if let (None, Some(words)) = (&status.prompt, &self.procedures.words) {
+            return Some(PromptView {
+                text: words.clone(),
+                waits: false,
+            });
+        }
         match (status.prompt, status.cue) {
             (Some(prompt), _) => Some(PromptView {
                 text: prompt.text,

@@ -1,8 +1,9 @@
 //! A person at a terminal as the audience of a session: prompts on stderr, answers from stdin.
 //!
 //! Enter agrees to what is asked. One letter and Enter asks for something: `p` pause, `r` release,
-//! `s` skip, `a` again, `q` stop, `m words` mark. When stdin ends, the session ends, and with it
-//! the load.
+//! `s` skip, `a` again, `q` stop, `m words` mark; while nothing is loaded `d` spin-down, `z 2` zero
+//! offset of instrument 2, `k 2` its crank length, `k 2 172.5` to set it. When stdin ends, the
+//! session ends, and with it the load.
 
 use crate::cli::tell;
 use crate::engine::Audience;
@@ -14,12 +15,23 @@ use std::io::BufRead;
 /// Lines that may wait.
 const WAITING_LINES: usize = 16;
 
+/// Lengths that a crank can have, tenths of a millimetre; anything else was mistyped.
+const CRANKS_TENTH_MM: std::ops::RangeInclusive<f64> = 500.0..=3000.0;
+
 /// Somebody at a terminal.
 pub struct Terminal {
     lines: Receiver<String>,
     asked: Option<Awaiting>,
     step: Option<String>,
     notices: usize,
+    introduced: Introduced,
+}
+
+/// Whether the numbers of the instruments were told.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Introduced {
+    No,
+    Yes,
 }
 
 impl Terminal {
@@ -33,13 +45,16 @@ impl Terminal {
             .name("terminal".to_owned())
             .spawn(move || read_lines(&said))?;
         tell(
-            "Enter agrees. p pause, r release, s skip, a again, m WORDS mark, q stop; then Enter.",
+            "Enter agrees. p pause, r release, s skip, a again, m WORDS mark, q stop; then Enter.\n\
+             While nothing is loaded: d spin-down, z N zero offset of instrument N, k N its crank \
+             length, k N MM to set it.",
         );
         Ok(Self {
             lines,
             asked: None,
             step: None,
             notices: 0,
+            introduced: Introduced::No,
         })
     }
 }
@@ -56,6 +71,15 @@ fn read_lines(said: &Sender<String>) {
 impl Audience for Terminal {
     fn show(&mut self, bench: &Bench) {
         let model = bench.model();
+        if self.introduced == Introduced::No {
+            self.introduced = Introduced::Yes;
+            for instrument in &model.instruments {
+                tell(format_args!(
+                    "{:>3}  {}",
+                    instrument.source.0, instrument.name
+                ));
+            }
+        }
         for notice in &model.notices[self.notices.min(model.notices.len())..] {
             tell(format_args!("{}  {}", notice.at, notice.words));
         }
@@ -114,9 +138,28 @@ fn command(line: &str, awaiting: Option<Awaiting>) -> Option<Command> {
             (("a", _), _) => Command::Repeat,
             (("q", _), _) => Command::Stop,
             (("m", words), _) => Command::Mark(words.to_owned()),
+            (("d", ""), _) => Command::SpinDown,
+            (("z", number), _) => Command::ZeroOffset(number.trim().parse().ok()?),
+            (("k", words), _) => crank_length(words)?,
             _ => return None,
         },
     )
+}
+
+/// `2` asks instrument 2 for its crank length, `2 172.5` sets it.
+fn crank_length(words: &str) -> Option<Command> {
+    let mut words = words.split_whitespace();
+    let source = words.next()?.parse().ok()?;
+    let Some(length) = words.next() else {
+        return Some(Command::ReadCrankLength(source));
+    };
+    let tenth_mm = (length.parse::<f64>().ok()? * 10.0).round();
+    CRANKS_TENTH_MM
+        .contains(&tenth_mm)
+        .then_some(Command::WriteCrankLength {
+            source,
+            tenth_mm: tenth_mm as u16,
+        })
 }
 
 #[cfg(test)]
@@ -137,5 +180,15 @@ mod tests {
             Some(Command::Mark("chain noise".to_owned()))
         );
         assert_eq!(command("what", None), None);
+        assert_eq!(command("d", None), Some(Command::SpinDown));
+        assert_eq!(command("z 2", None), Some(Command::ZeroOffset(2)));
+        assert_eq!(command("z two", None), None);
+        assert_eq!(command("k 2", None), Some(Command::ReadCrankLength(2)));
+        let written = Command::WriteCrankLength {
+            source: 2,
+            tenth_mm: 1725,
+        };
+        assert_eq!(command("k 2 172.5", None), Some(written));
+        assert_eq!(command("k 2 17250", None), None);
     }
 }

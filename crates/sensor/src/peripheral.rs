@@ -146,6 +146,13 @@ impl Capabilities {
             .is_some_and(|feature| settable(feature, TargetFeature::ResistanceLevel))
     }
 
+    /// Whether it offers a spin-down, by its own word.
+    pub fn can_spin_down(&self) -> bool {
+        self.fitness_machine
+            .as_ref()
+            .is_some_and(|feature| settable(feature, TargetFeature::SpinDown))
+    }
+
     /// Whether it can simulate a slope, by its own word.
     pub fn can_simulate_slope(&self) -> bool {
         self.fitness_machine
