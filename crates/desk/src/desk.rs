@@ -101,6 +101,11 @@ impl Desk {
         self.place
     }
 
+    /// The stretch that the charts of the ride show when they do not follow the present, seconds.
+    pub fn shown_s(&self) -> [f64; 2] {
+        self.run.axis.range(0.0)
+    }
+
     /// Opens a place.
     pub fn go(&mut self, place: Place) {
         self.place = place;
@@ -117,7 +122,7 @@ impl Desk {
         if self.open == Open::AcrossTheRoom
             && let Some(model) = inputs.model
         {
-            run::far::far_ui(ui, model);
+            run::far::far_ui(ui, model, &mut self.run);
         } else {
             shell::rail(ui, self, inputs, out);
             shell::messages(ui, inputs, out);
@@ -209,6 +214,7 @@ impl Desk {
             Deed::Next => self.next(inputs, out),
             Deed::Open => out.push(Request::OpenSession),
             Deed::Save if inputs.opened.is_some() => out.push(Request::SaveReport),
+            Deed::SavePictures if inputs.opened.is_some() => out.push(Request::SavePictures),
             Deed::Theme => self.turn_theme(ctx, out),
             Deed::LargerText => {
                 self.size_text(ctx, self.remembered.text_pct + TEXT_STEP_PCT, out);
@@ -218,10 +224,26 @@ impl Desk {
                 self.size_text(ctx, smaller, out);
             }
             Deed::NormalText => self.size_text(ctx, 100, out),
-            Deed::Follow | Deed::Back | Deed::Forth | Deed::Closer | Deed::Farther => {
-                let now_s = inputs.model.map_or(0.0, |model| model.now.as_secs_f64());
-                self.run.move_charts(deed, now_s);
-            }
+            Deed::Follow
+            | Deed::Back
+            | Deed::Forth
+            | Deed::Closer
+            | Deed::Farther
+            | Deed::Fit
+            | Deed::CursorBack
+            | Deed::CursorForth
+            | Deed::SelectFrom
+            | Deed::SelectTo
+            | Deed::ShowSelected
+            | Deed::ClearSelected
+            | Deed::Copy
+            | Deed::Window
+            | Deed::NextFlag
+            | Deed::FlagBefore => match (self.place, inputs.model) {
+                (Place::Findings, _) => self.findings.chart_key(deed),
+                (_, Some(model)) => self.run.chart_key(deed, model),
+                (_, None) => {}
+            },
             Deed::End => self.end(inputs.model),
             _ => {
                 if let Some(command) = inputs.model.and_then(|model| command_for(model, deed)) {

@@ -19,6 +19,10 @@ pub struct Inputs<'a> {
     pub rigs: &'a [RigCard],
     /// Saved sessions, newest first.
     pub shelf: &'a [ShelfRow],
+    /// The file that the running session is written to.
+    pub recording: Option<RecordingView<'a>>,
+    /// What the last self-test of this program found.
+    pub self_test: Option<&'a SelfTest>,
     /// What the radio says, in words: "no Bluetooth adapter", "3 devices in range".
     pub radio: Option<&'a str>,
     /// Cautions to be read before the first load, where the session brings no words of its own.
@@ -40,6 +44,8 @@ impl Default for Inputs<'_> {
             scripts: &[],
             rigs: &[],
             shelf: &[],
+            recording: None,
+            self_test: None,
             radio: None,
             cautions: crate::sheet::cautions::USUAL,
             busy: None,
@@ -60,6 +66,41 @@ pub struct Opened<'a> {
     pub findings: &'a Findings,
     /// The recording; without it the raw traces behind a cell cannot be shown.
     pub evidence: Option<&'a Evidence>,
+}
+
+/// How well a session is being recorded.
+#[derive(Clone, Copy, Debug)]
+pub struct RecordingView<'a> {
+    /// Name of the file.
+    pub file: &'a str,
+    /// Rows that wait for the disk; a few are usual.
+    pub waiting: usize,
+    /// Why nothing is recorded any more, if that is so.
+    pub failure: Option<&'a str>,
+}
+
+/// What a self-test found: sessions whose truth is known, judged as any other.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct SelfTest {
+    /// Name and version of the program that made it.
+    pub program: String,
+    /// Sessions that were simulated.
+    pub sessions: u32,
+    /// What was compared with the truth.
+    pub checks: Vec<SelfTestCheck>,
+}
+
+/// One thing that a self-test compares with the truth.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SelfTestCheck {
+    /// What it is, in words.
+    pub name: String,
+    /// How often it was compared.
+    pub tried: u32,
+    /// How often the truth lay where the program said.
+    pub within: u32,
+    /// Whether that is often enough.
+    pub passed: bool,
 }
 
 /// A script that can be ridden.

@@ -36,10 +36,34 @@ pub enum Deed {
     Closer,
     /// Show more time.
     Farther,
+    /// Show everything, with heights that fit.
+    Fit,
+    /// Move the cursor of the charts back in time.
+    CursorBack,
+    /// Move the cursor of the charts forth in time.
+    CursorForth,
+    /// The selected stretch begins at the cursor.
+    SelectFrom,
+    /// The selected stretch ends at the cursor.
+    SelectTo,
+    /// Show the selected stretch alone.
+    ShowSelected,
+    /// Nothing is selected any more.
+    ClearSelected,
+    /// Copy the values of the selected stretch, or those at the cursor.
+    Copy,
+    /// The next window through which power is seen: raw, 3 s, 10 s, 30 s.
+    Window,
+    /// Show the next flag on the charts.
+    NextFlag,
+    /// Show the flag before.
+    FlagBefore,
     /// Open a session file.
     Open,
     /// Save the report.
     Save,
+    /// Save the pictures.
+    SavePictures,
     /// Light or dark.
     Theme,
     /// Larger text.
@@ -138,8 +162,61 @@ pub const KEYS: &[Binding] = &[
         "charts: less time, more time",
     ),
     plain(Key::ArrowDown, Deed::Farther, "↓", ""),
+    plain(
+        Key::Home,
+        Deed::Fit,
+        "Home",
+        "charts: everything; a double click",
+    ),
+    plain(
+        Key::Comma,
+        Deed::CursorBack,
+        ", .",
+        "charts: cursor earlier, later",
+    ),
+    plain(Key::Period, Deed::CursorForth, ".", ""),
+    plain(
+        Key::A,
+        Deed::SelectFrom,
+        "A B",
+        "charts: select from, to the cursor; drag with Shift",
+    ),
+    plain(Key::B, Deed::SelectTo, "B", ""),
+    plain(
+        Key::Z,
+        Deed::ShowSelected,
+        "Z",
+        "charts: what is selected alone; a box: drag with Ctrl",
+    ),
+    plain(
+        Key::Delete,
+        Deed::ClearSelected,
+        "Del",
+        "charts: nothing selected",
+    ),
+    plain(Key::Backspace, Deed::ClearSelected, "Backspace", ""),
+    command(
+        Key::C,
+        Deed::Copy,
+        "Ctrl C",
+        "charts: copy the values selected or at the cursor",
+    ),
+    plain(
+        Key::W,
+        Deed::Window,
+        "W",
+        "power raw, or both streams over 3, 10, 30 s",
+    ),
+    plain(
+        Key::N,
+        Deed::NextFlag,
+        "N P",
+        "charts: the next flag, the one before",
+    ),
+    plain(Key::P, Deed::FlagBefore, "P", ""),
     command(Key::O, Deed::Open, "Ctrl O", "open a session file"),
     command(Key::S, Deed::Save, "Ctrl S", "save the report"),
+    command(Key::I, Deed::SavePictures, "Ctrl I", "save the pictures"),
     plain(Key::L, Deed::Theme, "L", "light, dark"),
     command(
         Key::Plus,
@@ -173,6 +250,11 @@ pub fn take(ctx: &Context, hands: Hands) -> Vec<Deed> {
     let mut deeds = Vec::new();
     ctx.input_mut(|input| {
         input.events.retain(|event| {
+            // The window system turns this one key into an event of its own.
+            if *event == Event::Copy && hands != Hands::Typing {
+                deeds.push(Deed::Copy);
+                return false;
+            }
             let Event::Key {
                 key,
                 pressed: true,
@@ -230,7 +312,12 @@ fn is_ours(binding: &Binding, hands: Hands) -> bool {
 fn is_repeatable(deed: Deed) -> bool {
     matches!(
         deed,
-        Deed::Back | Deed::Forth | Deed::Closer | Deed::Farther
+        Deed::Back
+            | Deed::Forth
+            | Deed::Closer
+            | Deed::Farther
+            | Deed::CursorBack
+            | Deed::CursorForth
     )
 }
 

@@ -19,7 +19,10 @@ pub mod sheet;
 pub mod theme;
 
 pub use desk::{Desk, Remembered};
-pub use inputs::{Caution, Inputs, Opened, Progress, RigCard, ScriptCard, ShelfRow};
+pub use inputs::{
+    Caution, Inputs, Opened, Progress, RecordingView, RigCard, ScriptCard, SelfTest, SelfTestCheck,
+    ShelfRow,
+};
 pub use keys::{Binding, Deed, KEYS};
 pub use place::Place;
 pub use request::{Pace, Request, ThemeChoice};

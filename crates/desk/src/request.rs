@@ -24,6 +24,8 @@ pub enum Request {
     CloseSession,
     /// Ask for a place and save the report of the open session there.
     SaveReport,
+    /// Ask for a folder and save every picture of the open session there.
+    SavePictures,
     /// Give up the work in progress.
     CancelWork,
     /// The failure was read.

@@ -75,6 +75,11 @@ fn dirs() -> Option<directories::ProjectDirs> {
     directories::ProjectDirs::from("", "", "Prony")
 }
 
+/// Where the outcome of the last self-test is kept, if there is a home for it.
+pub fn self_test_file() -> Option<PathBuf> {
+    Some(dirs()?.data_dir().join("selftest.json"))
+}
+
 /// A new file on the shelf, named by the moment, the script and the instruments.
 ///
 /// # Errors

@@ -1,8 +1,13 @@
 //! Curves over time and other plots.
 
+pub mod gestures;
 pub mod graph;
+pub mod pick;
 pub mod plot;
 pub mod points;
+pub mod selected;
+pub mod selection;
+pub mod smooth;
 pub mod ticks;
 pub mod time_axis;
 pub mod time_chart;

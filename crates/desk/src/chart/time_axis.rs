@@ -1,6 +1,7 @@
 //! The one time axis that linked charts share: which stretch is shown, whether it follows the
-//! present, and where the pointer is.
+//! present, and what is picked out on it.
 
+use super::pick::{Height, Pick};
 use units::{Span, Timestamp};
 
 /// Stretches that can be chosen, with their words.
@@ -20,19 +21,20 @@ pub enum Stretch {
     Whole,
 }
 
+/// As many steps of the cursor as lie in a view: a second each where two minutes are shown.
+const CURSOR_STEPS: f64 = 120.0;
+
 /// Shortest and longest stretch, seconds.
 const LIMITS_S: [f64; 2] = [5.0, 48.0 * 3600.0];
 
 /// The state of a shared time axis.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TimeAxis {
     stretch: Stretch,
     /// Right edge in seconds when the present is not followed.
     held_right_s: Option<f64>,
-    /// Where the pointer was in the last frame, seconds.
-    pointer_s: Option<f64>,
-    /// Where the pointer is in this frame, as far as the charts drawn so far know.
-    pointer_next_s: Option<f64>,
+    /// Cursor, selected stretch and held heights.
+    pub pick: Pick,
 }
 
 impl TimeAxis {
@@ -41,8 +43,7 @@ impl TimeAxis {
         Self {
             stretch,
             held_right_s: None,
-            pointer_s: None,
-            pointer_next_s: None,
+            pick: Pick::nothing(),
         }
     }
 
@@ -54,6 +55,39 @@ impl TimeAxis {
     /// Returns to the present.
     pub fn follow(&mut self) {
         self.held_right_s = None;
+        self.pick.free_heights();
+    }
+
+    /// Shows everything there is, with heights that fit.
+    pub fn fit(&mut self) {
+        self.choose(Stretch::Whole);
+    }
+
+    /// Shows a stretch and nothing around it, seconds.
+    pub fn show(&mut self, [from_s, to_s]: [f64; 2]) {
+        let length = (to_s - from_s).clamp(LIMITS_S[0], LIMITS_S[1]);
+        let middle = 0.5 * (from_s + to_s);
+        if middle.is_finite() {
+            self.stretch = Stretch::Seconds(length);
+            self.held_right_s = Some(middle + 0.5 * length);
+        }
+    }
+
+    /// Shows the selected stretch alone, as large as it can be shown.
+    pub fn show_selected(&mut self) {
+        if let Some(stretch) = self.pick.stretch() {
+            self.show(stretch);
+            self.pick.set_height(Height::Close);
+        }
+    }
+
+    /// Moves the cursor by a small part of what is shown; it begins in the middle.
+    pub fn step_cursor(&mut self, steps: f64, now_s: f64) {
+        let [left, right] = self.range(now_s);
+        let from = self.pick.cursor().filter(|at| (left..=right).contains(at));
+        let from = from.unwrap_or(0.5 * (left + right));
+        let to = from + steps * (right - left) / CURSOR_STEPS;
+        self.pick.set_cursor(to.clamp(left.max(0.0), right));
     }
 
     /// The stretch that was chosen.
@@ -119,37 +153,6 @@ impl TimeAxis {
         self.stretch = Stretch::Seconds(length);
         self.held_right_s = Some((middle + 0.5 * length).max(length));
     }
-
-    /// Where the pointer is, seconds.
-    pub const fn pointer(&self) -> Option<f64> {
-        self.pointer_s
-    }
-
-    /// A chart has the pointer.
-    pub fn set_pointer(&mut self, at_s: f64) {
-        self.pointer_next_s = Some(at_s);
-    }
-
-    /// All charts of the frame are drawn. Says whether the pointer moved, so that charts drawn
-    /// before the one that has it are drawn once more.
-    pub fn end_frame(&mut self) -> PointerMoved {
-        let moved = self.pointer_s != self.pointer_next_s;
-        self.pointer_s = self.pointer_next_s.take();
-        if moved {
-            PointerMoved::Yes
-        } else {
-            PointerMoved::No
-        }
-    }
-}
-
-/// Whether the pointer moved since the last frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum PointerMoved {
-    /// It did.
-    Yes,
-    /// It did not.
-    No,
 }
 
 #[cfg(test)]
@@ -182,6 +185,21 @@ mod tests {
         axis.pan(-60.0, 300.0);
         axis.zoom(2.0, 210.0, 300.0);
         assert_eq!(axis.range(300.0), [150.0, 270.0]);
+    }
+
+    #[test]
+    fn the_selected_stretch_can_be_shown_alone_and_everything_again() {
+        let mut axis = TimeAxis::following(Stretch::Seconds(120.0));
+        axis.step_cursor(-1.0, 300.0);
+        assert_eq!(axis.pick.cursor(), Some(239.0));
+        axis.pick.select([250.0, 230.0]);
+        axis.show_selected();
+        assert_eq!(axis.range(300.0), [230.0, 250.0]);
+        assert_eq!(axis.pick.height("power"), Some(Height::Close));
+        axis.fit();
+        assert_eq!(axis.range(300.0), [0.0, 300.0]);
+        assert!(axis.follows());
+        assert_eq!(axis.pick.height("power"), None);
     }
 
     #[test]

@@ -1,6 +1,8 @@
 //! One chart of a set that shares a time axis: a line of read-outs, curves, a cursor.
 
+use super::gestures;
 use super::graph::{self, Below, Dash, Drawn, Graph};
+use super::pick::Height;
 use super::points::{self, BandRun, Join, Run, View};
 use super::ticks::{self, Tick};
 use super::time_axis::TimeAxis;
@@ -60,10 +62,10 @@ pub struct TimeChart<'a> {
     pub title: &'a str,
     /// Height with everything, points.
     pub height: f32,
-    /// Bottom and top.
+    /// Bottom and top as they usually are; a height that was chosen goes before.
     pub y: [f64; 2],
-    /// Marks at the left.
-    pub y_ticks: Vec<Tick>,
+    /// Whether marks at the left carry their sign.
+    pub signs: Signs,
     /// Whether times stand below.
     pub below: Below,
     /// Curves, back to front.
@@ -76,6 +78,15 @@ pub struct TimeChart<'a> {
     pub marked: Vec<Marked>,
     /// What the wheel does.
     pub wheel: Wheel,
+}
+
+/// Whether numbers at the left carry a plus.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Signs {
+    /// Amounts.
+    Without,
+    /// Differences.
+    With,
 }
 
 /// What the wheel does over a chart.
@@ -117,8 +128,8 @@ pub fn prepare(chart: &TimeChart<'_>, view: &View) -> Prepared {
 pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: Timestamp) {
     let t = theme::tokens(ui);
     let now_s = now.as_secs_f64();
-    let shown_at = axis.pointer().unwrap_or(now_s);
-    read_outs(ui, chart, shown_at, axis.pointer().is_some());
+    let shown_at = axis.pick.cursor().unwrap_or(now_s);
+    read_outs(ui, chart, shown_at, axis.pick.cursor().is_some());
     let [from, to] = axis.moments(now);
     let x = axis.range(now_s);
     let width = (ui.available_width() - graph::LEFT).max(1.0);
@@ -131,13 +142,15 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
     };
     let Prepared { runs, band } = prepare(chart, &view);
     let x_ticks = ticks::time(x, (width / 96.0) as usize);
+    let y = height(chart, axis, [from, to]);
+    let y_ticks = y_ticks(chart, y);
     let frame = Graph {
         id: chart.id,
         height: (chart.height - HEAD).max(24.0),
         x,
-        y: chart.y,
+        y,
         x_ticks: &x_ticks,
-        y_ticks: &chart.y_ticks,
+        y_ticks: &y_ticks,
         below: chart.below,
         sense: Sense::click_and_drag(),
     };
@@ -153,7 +166,7 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
         })
         .collect();
     let tolerance = chart.tolerance;
-    let zero = (chart.y[0] < 0.0).then_some(Stroke::new(tokens::HAIR, t.edge));
+    let zero = (y[0] < 0.0 && y[1] > 0.0).then_some(Stroke::new(tokens::HAIR, t.edge));
     // Hatching lies under the curves, but where it lies is known only when the graph is laid out.
     let under = ui.painter().add(Shape::Noop);
     let drawn = graph::graph(ui, &frame, move |plot| {
@@ -184,9 +197,39 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
         }
     });
     let hatched = marks(ui, chart, &drawn);
-    drawn.painter(ui).set(under, hatched);
-    cursor(ui, &drawn, axis);
-    moves(ui, &drawn, axis, now_s, chart.wheel);
+    let ground = gestures::stretch_ground(ui, &drawn, axis);
+    drawn
+        .painter(ui)
+        .set(under, Shape::Vec(vec![ground, hatched]));
+    gestures::overlay(ui, &drawn, axis, chart.id);
+    gestures::obey(ui, &drawn, axis, now_s, (chart.id, chart.wheel));
+}
+
+/// Bottom and top: what a box has chosen, or as close as the curves allow, or as usual.
+fn height(chart: &TimeChart<'_>, axis: &TimeAxis, [from, to]: [Timestamp; 2]) -> [f64; 2] {
+    match axis.pick.height(chart.id) {
+        Some(Height::Held(y)) => y,
+        Some(Height::Close) => {
+            let extents = chart
+                .curves
+                .iter()
+                .filter_map(|curve| points::extent(curve.trace, from, to));
+            let extent = extents.reduce(|[a, b], [c, d]| [a.min(c), b.max(d)]);
+            extent.map_or(chart.y, |[low, high]| {
+                let room = (0.08 * (high - low)).max(0.01 * high.abs()).max(0.1);
+                [low - room, high + room]
+            })
+        }
+        None => chart.y,
+    }
+}
+
+fn y_ticks(chart: &TimeChart<'_>, y: [f64; 2]) -> Vec<Tick> {
+    let most = ((chart.height - 48.0) / 32.0).clamp(3.0, 6.0) as usize;
+    match chart.signs {
+        Signs::Without => ticks::numbers(y, most),
+        Signs::With => ticks::signed(y, most),
+    }
 }
 
 /// Names and values of the curves at one moment, each with a piece of its line before it.
@@ -233,7 +276,7 @@ fn read_outs(ui: &mut Ui, chart: &TimeChart<'_>, at_s: f64, at_pointer: bool) {
     }
     // From the right, the front curve last, so that values stand still while names differ.
     for (curve, value) in values.iter().rev() {
-        let value_width = control::text_width(ui, "+0000.0 %", font.clone());
+        let value_width = control::text_width(ui, &(curve.say)(-888.0), font.clone());
         let name_width = control::text_width(ui, curve.name, font.clone());
         let left = right - value_width - name_width - 32.0;
         if left < title.right() + 16.0 {
@@ -248,8 +291,8 @@ fn read_outs(ui: &mut Ui, chart: &TimeChart<'_>, at_s: f64, at_pointer: bool) {
         }
         let name = egui::pos2(left + 24.0, middle);
         painter.text(name, Align2::LEFT_CENTER, curve.name, font.clone(), t.quiet);
-        let value_at = egui::pos2(left + 32.0 + name_width, middle);
-        painter.text(value_at, Align2::LEFT_CENTER, value, font.clone(), t.text);
+        let value_at = egui::pos2(right, middle);
+        painter.text(value_at, Align2::RIGHT_CENTER, value, font.clone(), t.text);
         right = left - 16.0;
     }
 }
@@ -290,41 +333,4 @@ fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) -> Shape {
         drawn.response.clone().on_hover_text_at_pointer(words);
     }
     Shape::Vec(hatched)
-}
-
-fn cursor(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis) {
-    if let Some(at) = axis.pointer() {
-        let x = drawn.x(at);
-        if drawn.area.x_range().contains(x) {
-            let line = Stroke::new(tokens::HAIR, theme::tokens(ui).edge);
-            drawn.painter(ui).vline(x, drawn.area.y_range(), line);
-        }
-    }
-    if let Some(point) = drawn.pointer() {
-        axis.set_pointer(point.x);
-    }
-}
-
-fn moves(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis, now_s: f64, wheel: Wheel) {
-    let response = &drawn.response;
-    let [left, right] = axis.range(now_s);
-    let seconds_per_point = (right - left) / f64::from(drawn.area.width().max(1.0));
-    if response.double_clicked() {
-        axis.follow();
-        return;
-    }
-    if response.dragged() {
-        axis.pan(
-            -f64::from(response.drag_delta().x) * seconds_per_point,
-            now_s,
-        );
-    }
-    if let Some(pointer) = drawn.pointer() {
-        let (zoom, scroll) = ui.input(|input| (input.zoom_delta(), input.smooth_scroll_delta()));
-        axis.zoom(1.0 / f64::from(zoom), pointer.x, now_s);
-        axis.pan(-f64::from(scroll.x) * seconds_per_point, now_s);
-        if scroll.y != 0.0 && wheel == Wheel::Zooms {
-            axis.zoom((-f64::from(scroll.y) / 240.0).exp(), pointer.x, now_s);
-        }
-    }
 }

@@ -12,7 +12,7 @@ use bench::model::{
     StepView,
 };
 use bench::{Model, Trace};
-use desk::{RigCard, ScriptCard, ShelfRow};
+use desk::{RigCard, ScriptCard, SelfTest, SelfTestCheck, ShelfRow};
 use std::sync::Arc;
 use units::{SourceId, Span, Timestamp};
 
@@ -446,4 +446,23 @@ pub fn shelf(count: usize) -> Vec<ShelfRow> {
             state: if i % 7 == 6 { "not sealed" } else { "sealed" }.into(),
         })
         .collect()
+}
+
+/// What an invented self-test found.
+pub fn self_test() -> SelfTest {
+    let check = |name: &str, within, passed| SelfTestCheck {
+        name: name.into(),
+        tried: 200,
+        within,
+        passed,
+    };
+    SelfTest {
+        program: "prony 0.1.0".into(),
+        sessions: 200,
+        checks: vec![
+            check("Mean difference of the deciding condition", 191, true),
+            check("Reporting lag", 197, true),
+            check("Lost work of drop-outs", 171, false),
+        ],
+    }
 }

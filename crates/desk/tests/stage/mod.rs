@@ -5,7 +5,8 @@ use analysis::evidence::Evidence;
 use analysis::findings::Findings;
 use bench::Model;
 use desk::{
-    Desk, Inputs, Opened, Place, Progress, Remembered, Request, RigCard, ScriptCard, ShelfRow,
+    Desk, Inputs, Opened, Place, Progress, RecordingView, Remembered, Request, RigCard, ScriptCard,
+    SelfTest, ShelfRow,
 };
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
@@ -23,13 +24,17 @@ pub struct Stage {
     pub busy: Option<String>,
     pub wishes: Vec<Request>,
     pub frames: usize,
+    pub remembered: Remembered,
+    pub waiting_rows: usize,
+    pub recording_failure: Option<String>,
+    pub self_test: Option<SelfTest>,
 }
 
 impl Stage {
     pub fn draw(&mut self, ui: &mut egui::Ui) {
         let desk = self
             .desk
-            .get_or_insert_with(|| Desk::new(ui.ctx(), Remembered::default()));
+            .get_or_insert_with(|| Desk::new(ui.ctx(), self.remembered));
         let inputs = Inputs {
             model: self.model.as_ref(),
             opened: self.opened.as_ref().map(|(id, findings, evidence)| Opened {
@@ -41,6 +46,12 @@ impl Stage {
             scripts: &self.scripts,
             rigs: &self.rigs,
             shelf: &self.shelf,
+            recording: self.model.as_ref().map(|_| RecordingView {
+                file: "2025-03-28-level-sweep.prony",
+                waiting: self.waiting_rows,
+                failure: self.recording_failure.as_deref(),
+            }),
+            self_test: self.self_test.as_ref(),
             failure: self.failure.as_deref(),
             busy: self.busy.as_deref().map(|words| Progress {
                 words,
@@ -48,7 +59,11 @@ impl Stage {
             }),
             ..Inputs::default()
         };
-        desk.ui(ui, &inputs, &mut self.wishes);
+        // The whole window, as in the program; the harness leaves a margin around.
+        let whole = ui.ctx().content_rect();
+        let mut window = ui.new_child(egui::UiBuilder::new().max_rect(whole));
+        window.set_clip_rect(whole);
+        desk.ui(&mut window, &inputs, &mut self.wishes);
         self.frames += 1;
     }
 }
@@ -59,8 +74,18 @@ pub type Play = Harness<'static, Stage>;
 pub fn open(stage: Stage, size: [f32; 2]) -> Play {
     Harness::builder()
         .with_size(size)
+        .with_step_dt(0.02)
         .with_context_setup(desk::theme::install)
         .build_ui_state(|ui, stage: &mut Stage| stage.draw(ui), stage)
+}
+
+/// Opens the desk with a look, in a window of so many pixels.
+pub fn open_with(stage: Stage, size: [f32; 2], remembered: Remembered) -> Play {
+    let stage = Stage {
+        remembered,
+        ..stage
+    };
+    open(stage, size)
 }
 
 /// Opens the desk at its usual size.
@@ -96,4 +121,17 @@ pub fn place(play: &Play) -> Place {
 
 pub fn shows(play: &Play, words: &str) -> bool {
     play.query_all_by_label_contains(words).next().is_some()
+}
+
+/// The whole name of what begins with these words.
+pub fn said(play: &Play, beginning: &str) -> String {
+    use egui_kittest::kittest::NodeT;
+    play.query_all_by_label_contains(beginning)
+        .filter_map(|node| {
+            node.accesskit_node()
+                .label()
+                .or(node.accesskit_node().value())
+        })
+        .find(|name| name.starts_with(beginning))
+        .unwrap_or_else(|| panic!("nothing begins with {beginning:?}"))
 }

@@ -30,12 +30,14 @@ pub struct App {
     failure: Option<String>,
     notice: Option<String>,
     opened_so_far: u64,
+    self_test: Option<desk::SelfTest>,
 }
 
 /// What came of a file dialog.
 enum Chosen {
     Open(Option<PathBuf>),
     SaveReport(Option<PathBuf>),
+    SavePictures(Option<PathBuf>),
 }
 
 impl App {
@@ -57,6 +59,7 @@ impl App {
             failure: None,
             notice: None,
             opened_so_far: 0,
+            self_test: super::sureness::recall(),
         };
         app.look_at_shelf(&creation.egui_ctx);
         app
@@ -110,6 +113,13 @@ impl App {
                     )
                 });
             }
+            Request::SavePictures => self.ask(screen, || {
+                Chosen::SavePictures(
+                    rfd::FileDialog::new()
+                        .set_title("A folder for the pictures")
+                        .pick_folder(),
+                )
+            }),
             Request::CancelWork => self.opening = None,
             Request::DismissFailure => self.failure = None,
             Request::DismissNotice => self.notice = None,
@@ -190,6 +200,11 @@ impl App {
             match chosen {
                 Chosen::Open(Some(path)) => self.open(path, screen),
                 Chosen::SaveReport(Some(path)) => self.save_report(&path),
+                Chosen::SavePictures(Some(folder)) => self.save_pictures(&folder),
+                Chosen::SavePictures(None) => {
+                    self.notice =
+                        Some("No folder was chosen; the pictures were not saved.".to_owned());
+                }
                 Chosen::Open(None) => {
                     self.notice = Some(
                         "No file was chosen. A session file can also be dropped onto the window."
@@ -211,6 +226,17 @@ impl App {
         });
         if let Some(path) = dropped {
             self.open(path, screen);
+        }
+    }
+
+    fn save_pictures(&mut self, folder: &std::path::Path) {
+        let Some(opened) = &self.opened else { return };
+        let saved = super::pictures::save(&opened.facts, &opened.findings, folder);
+        if let Some(count) = self.keep(saved) {
+            self.notice = Some(format!(
+                "{count} pictures are saved in {}.",
+                folder.display()
+            ));
         }
     }
 
@@ -243,6 +269,7 @@ impl eframe::App for App {
             rigs: &self.rigs,
             shelf: &self.shelf,
             radio: Some(RADIO),
+            self_test: self.self_test.as_ref(),
             busy: self.opening.as_ref().map(|opening| Progress {
                 words: &opening.words,
                 fraction: None,

@@ -9,7 +9,9 @@ mod cards;
 mod live;
 mod memory;
 mod opened;
+mod pictures;
 mod shelf;
+mod sureness;
 
 use anyhow::{Context, Result, bail};
 use app::App;

@@ -1,12 +1,16 @@
 //! The raw traces behind a cell, a drop-out or an exclusion, with the alignment that was applied.
 
 use super::recording::alignment_words;
+use crate::chart::gestures::obey_key;
 use crate::chart::graph::{Below, Dash};
+use crate::chart::pick::PointerMoved;
 use crate::chart::points::{self, Join};
+use crate::chart::selection::{self, Stream, Streams, Summaries, selection_ui};
 use crate::chart::ticks::{self, Slow};
-use crate::chart::time_axis::{PointerMoved, Stretch, TimeAxis};
-use crate::chart::time_chart::{Curve, MarkStyle, Marked, TimeChart, Wheel, time_chart};
+use crate::chart::time_axis::{Stretch, TimeAxis};
+use crate::chart::time_chart::{Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, time_chart};
 use crate::inputs::Opened;
+use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, words};
 use crate::theme::{self, Tokens, tokens};
 use analysis::evidence::{Evidence, Role};
@@ -23,6 +27,7 @@ pub(crate) struct State {
     difference: Slow,
     /// The traces of the session of this number.
     traces: Option<(u64, Traces)>,
+    summaries: Summaries,
 }
 
 impl Default for State {
@@ -32,11 +37,19 @@ impl Default for State {
             axis: TimeAxis::following(Stretch::Whole),
             difference: Slow::at_least(10.0),
             traces: None,
+            summaries: Summaries::default(),
         }
     }
 }
 
 impl State {
+    /// What the keys do that are for the charts, while the lens is open.
+    pub(crate) fn chart_key(&mut self, deed: Deed) {
+        if let (Some(_), Some((_, traces))) = (&self.target, &self.traces) {
+            obey_key(&mut self.axis, deed, traces.end.as_secs_f64());
+        }
+    }
+
     /// Closes the lens.
     pub(crate) fn close(&mut self) {
         self.target = None;
@@ -75,8 +88,7 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
         .as_ref()
         .is_some_and(|(id, _)| *id != opened.id)
     {
-        state.traces = None;
-        state.target = None;
+        *state = State::default();
     }
     let Some(target) = &state.target else { return };
     let title = format!(
@@ -101,38 +113,42 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
         .frame(frame)
         .show(ui, |ui| {
             ui.horizontal(|ui| {
-                let width = (ui.available_width() - 12.0 * tokens::GRID).max(120.0);
+                let width = (ui.available_width() - 14.0 * tokens::GRID).max(120.0);
                 ui.vertical(|ui| {
                     ui.set_width(width);
                     ui.spacing_mut().item_spacing.y = 0.0;
                     parts::caption(ui, &title);
-                    parts::quiet_line(ui, &alignments(opened.findings));
+                    parts::quiet(ui, &alignments(opened.findings));
                 });
                 ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
                     close = parts::button(ui, "Close", "Esc", Voice::Plain).clicked();
                 });
             });
-            let marked = Marked {
-                from: target.from,
-                to: target.to,
-                glyph: Glyph::Ring,
-                ink: t.text,
-                words: target.title.clone(),
-                style: MarkStyle::Framed,
+            let selection = match state.axis.pick.stretch() {
+                Some(_) => selection::HEIGHT + tokens::GRID,
+                None => 0.0,
             };
-            let room = (ui.available_height() - tokens::GRID).max(12.0 * tokens::GRID);
+            let room = ui.available_height() - tokens::GRID - selection;
             ui.spacing_mut().item_spacing.y = 0.0;
             charts(
                 ui,
                 traces,
                 &mut state.axis,
                 &mut state.difference,
-                marked,
-                room,
+                marked(target, opened.findings, t),
+                room.max(12.0 * tokens::GRID),
                 t,
             );
+            let streams = streams(traces);
+            selection_ui(
+                ui,
+                &mut state.axis,
+                &streams,
+                &mut state.summaries,
+                traces.end,
+            );
         });
-    if state.axis.end_frame() == PointerMoved::Yes {
+    if state.axis.pick.end_frame() == PointerMoved::Yes {
         ui.ctx().request_repaint();
     }
     if close {
@@ -145,7 +161,7 @@ fn charts(
     traces: &Traces,
     axis: &mut TimeAxis,
     difference_scale: &mut Slow,
-    marked: Marked,
+    marked: Vec<Marked>,
     room: f32,
     t: &Tokens,
 ) {
@@ -169,12 +185,12 @@ fn charts(
         title: "Power, W",
         height: (0.58 * room).floor(),
         y,
-        y_ticks: ticks::numbers(y, 4),
+        signs: Signs::Without,
         below: Below::Bare,
         curves,
         tolerance: None,
         band: None,
-        marked: vec![marked.clone()],
+        marked: marked.clone(),
         wheel: Wheel::Zooms,
     };
     time_chart(ui, &power, axis, traces.end);
@@ -194,26 +210,81 @@ fn charts(
         title: "Difference, W, seconds",
         height: (0.42 * room).floor(),
         y: [-top, top],
-        y_ticks: ticks::signed([-top, top], 3),
+        signs: Signs::With,
         below: Below::Labelled,
         curves,
         tolerance: None,
         band: None,
-        marked: vec![marked],
+        marked,
         wheel: Wheel::Zooms,
     };
     time_chart(ui, &difference, axis, traces.end);
 }
 
+/// What was asked for, what did not count, and where the device dropped out.
+fn marked(target: &Target, findings: &Findings, t: &Tokens) -> Vec<Marked> {
+    let moment = Timestamp::from_secs_f64;
+    let excluded = findings.exclusions.iter().map(|exclusion| Marked {
+        from: moment(exclusion.from_s),
+        to: moment(exclusion.to_s),
+        glyph: Glyph::Dash,
+        ink: t.quiet,
+        words: format!("did not count: {}", exclusion.reason),
+        style: MarkStyle::Hatched,
+    });
+    let lost = findings.dropouts.iter().map(|drop_out| Marked {
+        from: drop_out.from,
+        to: drop_out.to,
+        glyph: Glyph::Square,
+        ink: t.text,
+        words: drop_out.kind.words().to_owned(),
+        style: MarkStyle::Hatched,
+    });
+    let target = Marked {
+        from: target.from,
+        to: target.to,
+        glyph: Glyph::Ring,
+        ink: t.text,
+        words: target.title.clone(),
+        style: MarkStyle::Framed,
+    };
+    excluded.chain(lost).chain([target]).collect()
+}
+
+/// What a selected stretch is summed up for.
+fn streams(traces: &Traces) -> Streams<'_> {
+    let streams = traces.power.iter().map(|(role, trace)| Stream {
+        name: name_of(*role).to_owned(),
+        unit: "W",
+        decimals: 1,
+        trace,
+    });
+    let place = |wanted| traces.power.iter().position(|(role, _)| *role == wanted);
+    let pair = place(Role::UnderTest).zip(place(Role::PrimaryReference));
+    Streams {
+        all: streams.collect(),
+        pair: pair.map(|(device, reference)| [device, reference]),
+    }
+}
+
+const fn name_of(role: Role) -> &'static str {
+    match role {
+        Role::UnderTest => "device",
+        Role::PrimaryReference => "reference",
+        Role::SecondReference => "second reference",
+        Role::Witness => "recorded only",
+    }
+}
+
 fn power_curve<'a>(role: Role, trace: &'a Trace, t: &Tokens) -> Curve<'a> {
-    let (name, ink, dash) = match role {
-        Role::UnderTest => ("device", t.device, Dash::Solid),
-        Role::PrimaryReference => ("reference", t.text, Dash::Solid),
-        Role::SecondReference => ("second reference", t.second, Dash::Dashed),
-        Role::Witness => ("recorded only", t.edge, Dash::Solid),
+    let (ink, dash) = match role {
+        Role::UnderTest => (t.device, Dash::Solid),
+        Role::PrimaryReference => (t.text, Dash::Solid),
+        Role::SecondReference => (t.second, Dash::Dashed),
+        Role::Witness => (t.edge, Dash::Solid),
     };
     Curve {
-        name,
+        name: name_of(role),
         trace,
         ink,
         dash,

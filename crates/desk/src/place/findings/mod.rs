@@ -6,9 +6,11 @@ mod claims;
 mod examined;
 mod lens;
 mod recording;
+mod sure;
 
 use super::Place;
-use crate::inputs::{Inputs, Opened};
+use crate::inputs::{Inputs, Opened, SelfTest};
+use crate::keys::Deed;
 use crate::parts::{self, Voice, control, words};
 use crate::request::Request;
 use crate::theme::{self, tokens};
@@ -26,6 +28,11 @@ impl State {
     /// Closes the raw traces.
     pub(crate) fn close_lens(&mut self) {
         self.lens.close();
+    }
+
+    /// What the keys do that are for the charts.
+    pub(crate) fn chart_key(&mut self, deed: Deed) {
+        self.lens.chart_key(deed);
     }
 }
 
@@ -61,7 +68,9 @@ pub(crate) fn findings_ui(
     lens::lens_ui(ui, &opened, &mut state.lens);
     head(ui, &opened, state, out);
     match state.page {
-        Page::Judgement => parts::page(ui, "judgement", |ui| judgement(ui, &opened, state)),
+        Page::Judgement => parts::page(ui, "judgement", |ui| {
+            judgement(ui, &opened, inputs.self_test, state);
+        }),
         Page::Examinations => examined::examined_ui(ui, opened.findings, &mut state.examination),
         Page::Recording => {
             parts::page(ui, "recording", |ui| {
@@ -109,7 +118,9 @@ fn head(ui: &mut Ui, opened: &Opened<'_>, state: &mut State, out: &mut Vec<Reque
         bottom: 0,
     };
     egui::Frame::new().inner_margin(margin).show(ui, |ui| {
-        let save = control::button_width(ui, SAVE, "Ctrl S", Voice::Plain);
+        let save = control::button_width(ui, SAVE, "Ctrl S", Voice::Plain)
+            + control::button_width(ui, SAVE_PICTURES, "Ctrl I", Voice::Plain)
+            + tokens::GRID;
         ui.horizontal(|ui| {
             let width = (ui.available_width() - save - tokens::GAP).max(120.0);
             ui.vertical(|ui| {
@@ -129,6 +140,9 @@ fn head(ui: &mut Ui, opened: &Opened<'_>, state: &mut State, out: &mut Vec<Reque
                 if parts::button(ui, SAVE, "Ctrl S", Voice::Plain).clicked() {
                     out.push(Request::SaveReport);
                 }
+                if parts::button(ui, SAVE_PICTURES, "Ctrl I", Voice::Plain).clicked() {
+                    out.push(Request::SavePictures);
+                }
             });
         });
         let chosen = PAGES.iter().position(|(page, _)| *page == state.page);
@@ -140,8 +154,9 @@ fn head(ui: &mut Ui, opened: &Opened<'_>, state: &mut State, out: &mut Vec<Reque
 }
 
 const SAVE: &str = "Save report …";
+const SAVE_PICTURES: &str = "Save pictures …";
 
-fn judgement(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
+fn judgement(ui: &mut Ui, opened: &Opened<'_>, self_test: Option<&SelfTest>, state: &mut State) {
     let findings = opened.findings;
     let overall = &findings.overall;
     parts::large_verdict(ui, overall.verdict);
@@ -176,6 +191,8 @@ fn judgement(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
     cells::cells_ui(ui, findings, &mut state.lens);
     ui.add_space(tokens::GAP);
     budget::budget_ui(ui, findings);
+    ui.add_space(tokens::GAP);
+    sure::sure_ui(ui, self_test);
     for plot in &findings.plots {
         ui.add_space(tokens::GAP);
         crate::chart::plot::plot_ui(ui, plot);

@@ -1,11 +1,12 @@
 //! The three linked charts: power, difference, cadence with flywheel speed.
 
 use super::State;
+use super::window::Window;
 use crate::chart::graph::{Below, Dash};
-use crate::chart::points::Join;
-use crate::chart::time_axis::STRETCHES;
-use crate::chart::time_chart::{Curve, MarkStyle, Marked, TimeChart, Wheel, time_chart};
-use crate::chart::{points, ticks};
+use crate::chart::points::{self, Join};
+use crate::chart::selection::{self, Stream, Streams, selection_ui};
+use crate::chart::time_axis::{STRETCHES, TimeAxis};
+use crate::chart::time_chart::{Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, time_chart};
 use crate::parts::{self, Glyph, Voice, control, glyph, words};
 use crate::theme::{self, Tokens, tokens};
 use bench::Model;
@@ -21,7 +22,11 @@ pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f
     state.wheel_deed = deed;
     let t = theme::tokens(ui);
     let gap = tokens::GRID;
-    let room = (height - tokens::CONTROL - 3.0 * gap).max(30.0 * tokens::GRID);
+    let selection = match state.axis.pick.stretch() {
+        Some(_) => selection::HEIGHT + gap,
+        None => 0.0,
+    };
+    let room = (height - tokens::CONTROL - 3.0 * gap - selection).max(30.0 * tokens::GRID);
     ui.spacing_mut().item_spacing.y = 0.0;
     // Where there is little room the third chart would be too low to be read.
     let parts = if room < LOW {
@@ -43,7 +48,58 @@ pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f
         wheel(ui, model, state, t, third);
         ui.add_space(gap);
     }
+    let streams = streams(model);
+    let State {
+        axis, summaries, ..
+    } = state;
+    selection_ui(ui, axis, &streams, summaries, model.now);
     choose(ui, state);
+}
+
+/// Every stream that a stretch is summed up for: powers first, as they were reported.
+fn streams(model: &Model) -> Streams<'_> {
+    let mut all = Vec::new();
+    let place = |role| {
+        model
+            .instruments
+            .iter()
+            .position(|one| one.role == role && !one.power.is_empty())
+    };
+    for instrument in model.instruments.iter().filter(|one| !one.power.is_empty()) {
+        all.push(Stream {
+            name: short_role(instrument.role).to_owned(),
+            unit: "W",
+            decimals: 1,
+            trace: &instrument.power,
+        });
+    }
+    let of_power = |role| {
+        let place: usize = place(role)?;
+        let before = model.instruments[..place].iter();
+        Some(before.filter(|one| !one.power.is_empty()).count())
+    };
+    let device = of_power(InstrumentRole::UnderTest);
+    let pair = device.zip(of_power(InstrumentRole::PrimaryReference));
+    if let Some((_, trace)) = source(model, |one| &one.speed) {
+        all.push(Stream {
+            name: "flywheel".to_owned(),
+            unit: "km/h",
+            decimals: 1,
+            trace,
+        });
+    }
+    if let Some(instrument) = cadence_source(model) {
+        all.push(Stream {
+            name: "cadence".to_owned(),
+            unit: "rpm",
+            decimals: 1,
+            trace: &instrument.cadence,
+        });
+    }
+    Streams {
+        all,
+        pair: pair.map(|(device, reference)| [device, reference]),
+    }
 }
 
 fn choose(ui: &mut Ui, state: &mut State) {
@@ -55,6 +111,12 @@ fn choose(ui: &mut Ui, state: &mut State) {
         let names = STRETCHES.map(|(name, _)| name);
         if let Some(index) = control::words_row(ui, &names, chosen) {
             state.axis.choose(STRETCHES[index].1);
+        }
+        ui.add_space(tokens::GAP);
+        let chosen = Window::ALL.iter().position(|one| *one == state.window);
+        let names = Window::ALL.map(Window::words);
+        if let Some(index) = control::words_row(ui, &names, chosen) {
+            state.window = Window::ALL[index];
         }
         ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
             if state.axis.follows() {
@@ -82,27 +144,32 @@ fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
         InstrumentRole::UnderTest,
     ] {
         for instrument in model.instruments.iter().filter(|one| one.role == role) {
+            let smoothed = state.smoothed.of(instrument.source);
             curves.push(Curve {
                 name: short_role(role),
-                trace: &instrument.power,
+                trace: smoothed.unwrap_or(&instrument.power),
                 ink: crate::place::bench::role_ink(role, t),
                 dash: if role == InstrumentRole::SecondReference {
                     Dash::Dashed
                 } else {
                     Dash::Solid
                 },
-                join: Join::Held,
+                join: if smoothed.is_some() {
+                    Join::Straight
+                } else {
+                    Join::Held
+                },
                 say: words::watts,
             });
         }
     }
-    let top = state.power.fit(highest(&curves, state, model));
+    let top = state.power.fit(highest(&curves, &state.axis, model));
     let chart = TimeChart {
         id: "power",
-        title: "Power, W",
+        title: state.window.title(),
         height,
         y: [0.0, top],
-        y_ticks: ticks::numbers([0.0, top], rows(height)),
+        signs: Signs::Without,
         below: Below::Bare,
         curves,
         tolerance: None,
@@ -129,14 +196,15 @@ fn difference(
         join: Join::Straight,
         say: words::signed_pct,
     }];
-    let needed = highest(&curves, state, model).max(2.5 * comparison.tolerance_pct.unwrap_or(0.0));
+    let needed =
+        highest(&curves, &state.axis, model).max(2.5 * comparison.tolerance_pct.unwrap_or(0.0));
     let top = state.difference.fit(needed);
     let chart = TimeChart {
         id: "difference",
         title: "Difference, % of reference",
         height,
         y: [-top, top],
-        y_ticks: ticks::signed([-top, top], rows(height)),
+        signs: Signs::With,
         below,
         curves,
         tolerance: comparison.tolerance_pct,
@@ -159,12 +227,7 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
             say: |value| format!("{}\u{a0}km/h", words::decimals(value, 1)),
         });
     }
-    let pedals = [InstrumentRole::PrimaryReference, InstrumentRole::UnderTest];
-    let cadence = pedals
-        .into_iter()
-        .flat_map(|role| model.instruments.iter().filter(move |one| one.role == role))
-        .find(|one| !one.cadence.is_empty());
-    if let Some(instrument) = cadence {
+    if let Some(instrument) = cadence_source(model) {
         curves.push(Curve {
             name: "cadence",
             trace: &instrument.cadence,
@@ -174,13 +237,13 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
             say: |value| format!("{}\u{a0}rpm", words::whole(value)),
         });
     }
-    let top = state.wheel.fit(highest(&curves, state, model));
+    let top = state.wheel.fit(highest(&curves, &state.axis, model));
     let chart = TimeChart {
         id: "wheel",
         title: "Cadence, rpm · flywheel, km/h",
         height,
         y: [0.0, top],
-        y_ticks: ticks::numbers([0.0, top], rows(height).min(3)),
+        signs: Signs::Without,
         below: Below::Labelled,
         curves,
         tolerance: None,
@@ -189,6 +252,14 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
         wheel: state.wheel_deed,
     };
     time_chart(ui, &chart, &mut state.axis, model.now);
+}
+
+/// Where the cadence comes from: the reference, else the device.
+fn cadence_source(model: &Model) -> Option<&InstrumentView> {
+    [InstrumentRole::PrimaryReference, InstrumentRole::UnderTest]
+        .into_iter()
+        .flat_map(|role| model.instruments.iter().filter(move |one| one.role == role))
+        .find(|one| !one.cadence.is_empty())
 }
 
 /// The first instrument that has such a curve, the device under test first.
@@ -204,18 +275,13 @@ fn source(
 }
 
 /// The largest size of any value in view.
-fn highest(curves: &[Curve<'_>], state: &State, model: &Model) -> f64 {
-    let [from, to] = state.axis.moments(model.now);
+fn highest(curves: &[Curve<'_>], axis: &TimeAxis, model: &Model) -> f64 {
+    let [from, to] = axis.moments(model.now);
     curves
         .iter()
         .filter_map(|curve| points::extent(curve.trace, from, to))
         .map(|[low, high]| low.abs().max(high.abs()))
         .fold(0.0, f64::max)
-}
-
-/// How many numbers an axis of this height carries.
-fn rows(height: f32) -> usize {
-    ((height - 48.0) / 32.0).clamp(3.0, 6.0) as usize
 }
 
 fn marked(flag: &FlagView, t: &Tokens) -> Marked {

@@ -1,7 +1,8 @@
 //! The view for across the room: six figures as large as the window allows.
 
-use super::readings::find;
-use super::work;
+use super::State;
+use super::readings::{find, shown};
+use super::work::{self, Soon};
 use crate::parts::{control, words};
 use crate::theme::{self, tokens};
 use bench::Model;
@@ -9,7 +10,8 @@ use bench::model::{InstrumentRole, Phase, StepView};
 use egui::{Align2, CentralPanel, Color32, Frame, Rect, Role, Sense, Ui, WidgetInfo};
 
 /// Draws the view over everything but the strip of controls.
-pub(crate) fn far_ui(ui: &mut Ui, model: &Model) {
+pub(crate) fn far_ui(ui: &mut Ui, model: &Model, state: &mut State) {
+    state.smoothed.refresh(model, state.window);
     let t = theme::tokens(ui);
     let margin = (4.0 * tokens::GRID).min(0.04 * ui.available_width());
     let frame = Frame::new().fill(t.paper).inner_margin(margin);
@@ -17,12 +19,10 @@ pub(crate) fn far_ui(ui: &mut Ui, model: &Model) {
         let whole = ui.available_rect_before_wrap();
         let step = model.step.as_ref();
         let power = |role| {
-            find(model, role)
-                .and_then(|instrument| instrument.power_w)
-                .map_or_else(
-                    || words::NOTHING.to_owned(),
-                    |reading| words::whole(reading.value),
-                )
+            shown(model, state, find(model, role)).map_or_else(
+                || words::NOTHING.to_owned(),
+                |(watts, _)| words::whole(watts),
+            )
         };
         let nothing = || words::NOTHING.to_owned();
         let difference = model
@@ -105,16 +105,16 @@ fn figure(ui: &mut Ui, rect: Rect, label: &str, value: &str, size: f32, ink: Col
 /// What now and what next.
 fn foot_ui(ui: &mut Ui, rect: Rect, model: &Model, size: f32) {
     let t = theme::tokens(ui);
-    let (now, next) = match (&model.phase, &model.prompt, &model.step) {
-        (Phase::Paused { reason }, _, _) => (format!("Paused {reason}"), String::new()),
-        (Phase::Ended { reason }, _, _) => (format!("Over {reason}"), String::new()),
-        (_, Some(prompt), _) => (prompt.text.clone(), String::new()),
-        (_, None, Some(step)) => {
-            let next = step.next.as_ref().map(|next| format!("next: {next}"));
-            (work::title(step), next.unwrap_or_default())
-        }
-        (_, None, None) => ("Ready".to_owned(), String::new()),
+    let (next, soon) = model.step.as_ref().map_or((None, Soon::No), work::next);
+    let now = match (&model.phase, &model.prompt, &model.step) {
+        (Phase::Paused { reason }, _, _) => said("Paused", reason),
+        (Phase::Ended { reason }, _, _) => said("Over", reason),
+        (_, Some(prompt), _) => prompt.text.clone(),
+        (_, None, Some(step)) => work::title(step),
+        (_, None, None) => "Ready".to_owned(),
     };
+    let rides = model.phase == Phase::Riding;
+    let next = next.filter(|_| rides).unwrap_or_default();
     let id = ui.scope_id().with("far now");
     let response = ui.interact(rect, id, Sense::hover());
     let name = format!("{now} {next}");
@@ -129,12 +129,16 @@ fn foot_ui(ui: &mut Ui, rect: Rect, model: &Model, size: f32) {
         t.text,
         Align2::LEFT_CENTER,
     );
-    control::text_in(
-        ui,
-        bottom,
-        &next,
-        theme::regular(size),
-        t.quiet,
-        Align2::LEFT_CENTER,
-    );
+    let (font, ink) = match soon {
+        Soon::Yes => (theme::bold(size), t.text),
+        Soon::No => (theme::regular(size), t.quiet),
+    };
+    control::text_in(ui, bottom, &next, font, ink, Align2::LEFT_CENTER);
+}
+
+fn said(state: &str, reason: &str) -> String {
+    match reason {
+        "" => state.to_owned(),
+        reason => format!("{state}: {reason}"),
+    }
 }

@@ -1,7 +1,7 @@
 //! Flags in words, the brake, and what else the operator should know.
 
-use crate::chart::time_axis::TimeAxis;
-use crate::parts::{self, Glyph, control, glyph, words};
+use super::State;
+use crate::parts::{self, Chosen, Glyph, control, glyph, words};
 use crate::theme::{self, tokens};
 use bench::Model;
 use bench::model::FlagView;
@@ -14,7 +14,7 @@ const INDENT: f32 = 20.0;
 const NOTICES: usize = 6;
 
 /// Draws the flags, newest first. A click shows the place on the charts.
-pub(super) fn flags_ui(ui: &mut Ui, model: &Model, axis: &mut TimeAxis) {
+pub(super) fn flags_ui(ui: &mut Ui, model: &Model, state: &mut State) {
     let title = match model.flags.len() {
         0 => "Flags".to_owned(),
         count => format!("Flags · {count}"),
@@ -29,15 +29,15 @@ pub(super) fn flags_ui(ui: &mut Ui, model: &Model, axis: &mut TimeAxis) {
     }
     ui.scope(|ui| {
         ui.spacing_mut().item_spacing.y = 0.0;
-        for flag in model.flags.iter().rev() {
-            if flag_ui(ui, flag) {
-                axis.jump(flag.from, flag.to);
+        for (index, flag) in model.flags.iter().enumerate().rev() {
+            if flag_ui(ui, flag, (state.flag == Some(index)).into()) {
+                state.show_flag(index, model);
             }
         }
     });
 }
 
-fn flag_ui(ui: &mut Ui, flag: &FlagView) -> bool {
+fn flag_ui(ui: &mut Ui, flag: &FlagView, chosen: Chosen) -> bool {
     let t = theme::tokens(ui);
     let font = theme::regular(tokens::BODY);
     let width = ui.available_width() - INDENT;
@@ -49,7 +49,7 @@ fn flag_ui(ui: &mut Ui, flag: &FlagView) -> bool {
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &flag.words));
     if ui.is_rect_visible(rect) {
-        if response.hovered() {
+        if response.hovered() || chosen == Chosen::Yes {
             ui.painter().rect_filled(rect, tokens::CORNER, t.tint);
         }
         let ink = glyph::severity_ink(flag.severity, t);

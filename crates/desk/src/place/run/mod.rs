@@ -5,9 +5,13 @@ pub mod far;
 mod flags;
 mod readings;
 mod steps;
+mod window;
 mod work;
 
 use super::Place;
+use crate::chart::gestures::obey_key;
+use crate::chart::pick::PointerMoved;
+use crate::chart::selection::Summaries;
 use crate::chart::ticks::Slow;
 use crate::chart::time_axis::{Stretch, TimeAxis};
 use crate::chart::time_chart::Wheel;
@@ -31,6 +35,12 @@ pub(crate) struct State {
     wheel_deed: Wheel,
     /// The step that was last scrolled to.
     step: Option<usize>,
+    /// Through which window power is seen.
+    window: window::Window,
+    smoothed: window::AllSmoothed,
+    summaries: Summaries,
+    /// The flag that the keys have led to.
+    flag: Option<usize>,
 }
 
 impl Default for State {
@@ -42,22 +52,42 @@ impl Default for State {
             difference: Slow::at_least(5.0),
             wheel_deed: Wheel::Zooms,
             step: None,
+            window: window::Window::default(),
+            smoothed: window::AllSmoothed::default(),
+            summaries: Summaries::default(),
+            flag: None,
         }
     }
 }
 
 impl State {
-    /// What the arrow keys do.
-    pub(crate) fn move_charts(&mut self, deed: Deed, now_s: f64) {
-        let [left, right] = self.axis.range(now_s);
-        let length = right - left;
+    /// What the keys do that are for the charts.
+    pub(crate) fn chart_key(&mut self, deed: Deed, model: &Model) {
         match deed {
-            Deed::Follow => self.axis.follow(),
-            Deed::Back => self.axis.pan(-0.1 * length, now_s),
-            Deed::Forth => self.axis.pan(0.1 * length, now_s),
-            Deed::Closer => self.axis.zoom(0.8, left + 0.5 * length, now_s),
-            Deed::Farther => self.axis.zoom(1.25, left + 0.5 * length, now_s),
-            _ => {}
+            Deed::Window => self.window = self.window.next(),
+            Deed::NextFlag | Deed::FlagBefore => self.visit_flag(deed, model),
+            _ => obey_key(&mut self.axis, deed, model.now.as_secs_f64()),
+        }
+    }
+
+    /// Newest first: that is where whoever rides looks, and how the list stands.
+    fn visit_flag(&mut self, deed: Deed, model: &Model) {
+        let Some(last) = model.flags.len().checked_sub(1) else {
+            return;
+        };
+        let wanted = match (deed, self.flag) {
+            (_, None) => last,
+            (Deed::NextFlag, Some(at)) => at.saturating_add(1).min(last),
+            (_, Some(at)) => at.saturating_sub(1),
+        };
+        self.show_flag(wanted, model);
+    }
+
+    /// Shows a flag on the charts.
+    fn show_flag(&mut self, index: usize, model: &Model) {
+        if let Some(flag) = model.flags.get(index) {
+            self.flag = Some(index);
+            self.axis.jump(flag.from, flag.to);
         }
     }
 }
@@ -89,13 +119,14 @@ pub(crate) fn run_ui(
         });
         return;
     };
+    state.smoothed.refresh(model, state.window);
     if ui.available_width() < WIDE {
         narrow(ui, inputs, model, state, place, out);
     } else {
         wide(ui, inputs, model, state, place, out);
     }
     // The charts above the one under the pointer learn of the cursor one frame later.
-    if state.axis.end_frame() == crate::chart::time_axis::PointerMoved::Yes {
+    if state.axis.pick.end_frame() == PointerMoved::Yes {
         ui.ctx().request_repaint();
     }
 }
@@ -130,7 +161,7 @@ fn wide(
         bottom: 16,
     });
     egui::CentralPanel::default().frame(frame).show(ui, |ui| {
-        head(ui, model);
+        head(ui, inputs, model);
         call(ui, inputs, model, place, out);
         let height = ui.available_height();
         charts::charts_ui(ui, model, state, height, Wheel::Zooms);
@@ -146,9 +177,9 @@ fn narrow(
     out: &mut Vec<Request>,
 ) {
     parts::page(ui, "run", |ui| {
-        head(ui, model);
+        head(ui, inputs, model);
         call(ui, inputs, model, place, out);
-        readings::readings_ui(ui, model);
+        readings::readings_ui(ui, model, state);
         ui.add_space(tokens::GAP);
         work::work_ui(ui, model);
         ui.add_space(tokens::GAP);
@@ -157,7 +188,7 @@ fn narrow(
         parts::caption(ui, "Steps");
         steps::steps_ui(ui, model, &mut state.step, 24.0 * tokens::GRID);
         ui.add_space(tokens::GAP);
-        flags::flags_ui(ui, model, &mut state.axis);
+        flags::flags_ui(ui, model, state);
         ui.add_space(tokens::GAP);
         flags::brake_ui(ui, model);
     });
@@ -171,12 +202,12 @@ fn figures(ui: &mut Ui, model: &Model, state: &mut State) {
             .id_salt("figures")
             .auto_shrink([false, false])
             .show(ui, |ui| {
-                first_figures(ui, model);
+                first_figures(ui, model, state);
                 lists(ui, model, state, 20.0 * tokens::GRID);
             });
         return;
     }
-    first_figures(ui, model);
+    first_figures(ui, model, state);
     let room = ui.available_height();
     if room < 40.0 * tokens::GRID {
         ScrollArea::vertical()
@@ -193,15 +224,15 @@ fn figures(ui: &mut Ui, model: &Model, state: &mut State) {
             .id_salt("flags")
             .auto_shrink([false, false])
             .show(ui, |ui| {
-                flags::flags_ui(ui, model, &mut state.axis);
+                flags::flags_ui(ui, model, state);
                 ui.add_space(tokens::GAP);
                 flags::brake_ui(ui, model);
             });
     }
 }
 
-fn first_figures(ui: &mut Ui, model: &Model) {
-    readings::readings_ui(ui, model);
+fn first_figures(ui: &mut Ui, model: &Model, state: &State) {
+    readings::readings_ui(ui, model, state);
     ui.add_space(tokens::GAP);
     work::work_ui(ui, model);
     ui.add_space(tokens::GAP);
@@ -211,33 +242,27 @@ fn lists(ui: &mut Ui, model: &Model, state: &mut State, steps: f32) {
     parts::caption(ui, "Steps");
     steps::steps_ui(ui, model, &mut state.step, steps);
     ui.add_space(tokens::GAP);
-    flags::flags_ui(ui, model, &mut state.axis);
+    flags::flags_ui(ui, model, state);
     ui.add_space(tokens::GAP);
     flags::brake_ui(ui, model);
 }
 
 /// Script, recording and the health of every source.
-fn head(ui: &mut Ui, model: &Model) {
+fn head(ui: &mut Ui, inputs: &Inputs<'_>, model: &Model) {
     parts::heading(ui, &model.script.title);
     ui.scope(|ui| {
         ui.spacing_mut().item_spacing = egui::vec2(2.0 * tokens::GRID, 0.5 * tokens::GRID);
         ui.spacing_mut().interact_size.y = 2.0 * tokens::GRID;
-        sources(ui, model);
+        sources(ui, inputs, model);
     });
     ui.add_space(tokens::GRID);
 }
 
 /// Recording time and the health of every source, in as many lines as they need.
-fn sources(ui: &mut Ui, model: &Model) {
+fn sources(ui: &mut Ui, inputs: &Inputs<'_>, model: &Model) {
     ui.horizontal_wrapped(|ui| {
         let t = theme::tokens(ui);
-        let kind = if model.simulated {
-            "Simulated bench · recorded"
-        } else {
-            "Recorded"
-        };
-        let text = format!("{kind} {}", words::moment(model.now));
-        ui.label(egui::RichText::new(text).color(t.quiet));
+        recording(ui, inputs, model);
         for instrument in &model.instruments {
             let state = match instrument.rate_hz {
                 Some(rate) if instrument.health == bench::model::Health::Good => {
@@ -253,6 +278,40 @@ fn sources(ui: &mut Ui, model: &Model) {
         }
     });
 }
+
+/// Since when it is recorded and where; loud where it is not.
+fn recording(ui: &mut Ui, inputs: &Inputs<'_>, model: &Model) {
+    let t = theme::tokens(ui);
+    let bench = if model.simulated {
+        "Simulated bench · "
+    } else {
+        ""
+    };
+    let most = 40.0 * tokens::GRID;
+    let since = words::moment(model.now);
+    match inputs.recording {
+        Some(view) if view.failure.is_some() => {
+            let why = view.failure.unwrap_or_default();
+            let text = format!("{bench}not recorded: {why}");
+            parts::marked_within(ui, most, Glyph::Cross, t.alarm, &text, tokens::BODY);
+        }
+        Some(view) if view.waiting > MANY_ROWS => {
+            let text = format!("{bench}the disk is behind: {} rows wait", view.waiting);
+            parts::marked_within(ui, most, Glyph::Dash, t.text, &text, tokens::BODY);
+        }
+        view => {
+            let text = words::sentence_case(&format!("{bench}recorded {since}"));
+            let label = egui::Label::new(egui::RichText::new(text).color(t.quiet));
+            let response = ui.add(label);
+            if let Some(view) = view {
+                response.on_hover_text(view.file);
+            }
+        }
+    }
+}
+
+/// More rows than this wait only where a disk does not keep up: seconds of five instruments.
+const MANY_ROWS: usize = 500;
 
 /// What is asked of the rider now, in large letters: a prompt, or where the session stands.
 ///

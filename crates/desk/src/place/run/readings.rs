@@ -1,22 +1,29 @@
 //! The two numbers that are compared, tall, and their difference.
 
+use super::State;
 use crate::parts::{self, control, words};
 use crate::theme::{self, tokens};
 use bench::Model;
 use bench::model::{InstrumentRole, InstrumentView};
 use egui::{Align2, Color32, Role, Sense, Ui, WidgetInfo, vec2};
 
-/// A reading older than this is said to be old, milliseconds.
-const OLD_MS: i64 = 3000;
+/// A reading older than this is said to be old, seconds.
+const OLD_S: f64 = 3.0;
 
 /// Draws the readings.
-pub(super) fn readings_ui(ui: &mut Ui, model: &Model) {
+pub(super) fn readings_ui(ui: &mut Ui, model: &Model, state: &State) {
     let t = theme::tokens(ui);
     ui.columns(2, |columns| {
         let device = find(model, InstrumentRole::UnderTest);
         let reference = find(model, InstrumentRole::PrimaryReference);
-        tall(&mut columns[0], "Device", device, t.device);
-        tall(&mut columns[1], "Reference", reference, t.text);
+        let shown = |instrument| shown(model, state, instrument);
+        tall(&mut columns[0], "Device", device, (shown(device), t.device));
+        tall(
+            &mut columns[1],
+            "Reference",
+            reference,
+            (shown(reference), t.text),
+        );
     });
     ui.add_space(tokens::GRID);
     let (label, value) = difference(model);
@@ -28,6 +35,15 @@ pub(super) fn readings_ui(ui: &mut Ui, model: &Model) {
     control::text_in(ui, rect, &value, bold, t.text, align);
     response.on_hover_text("Mean over 30 s, expanded uncertainty at 95 %");
     parts::quiet(ui, &label);
+}
+
+/// The power of an instrument as it is shown: W, and how old it is, seconds.
+pub(super) fn shown(
+    model: &Model,
+    state: &State,
+    instrument: Option<&InstrumentView>,
+) -> Option<(f64, f64)> {
+    state.smoothed.now(instrument?, model)
 }
 
 /// The difference in words and what kind it is.
@@ -52,11 +68,18 @@ pub(super) fn find(model: &Model, role: InstrumentRole) -> Option<&InstrumentVie
         .find(|instrument| instrument.role == role)
 }
 
-fn tall(ui: &mut Ui, label: &str, instrument: Option<&InstrumentView>, ink: Color32) {
+fn tall(
+    ui: &mut Ui,
+    label: &str,
+    instrument: Option<&InstrumentView>,
+    (reading, ink): (Option<(f64, f64)>, Color32),
+) {
     let t = theme::tokens(ui);
     ui.spacing_mut().item_spacing.y = 0.0;
-    let reading = instrument.and_then(|instrument| instrument.power_w);
-    let value = reading.map_or_else(|| words::NOTHING.to_owned(), |r| words::whole(r.value));
+    let value = reading.map_or_else(
+        || words::NOTHING.to_owned(),
+        |(watts, _)| words::whole(watts),
+    );
     let (rect, response) = ui.allocate_exact_size(
         vec2(ui.available_width(), 10.0 * tokens::GRID),
         Sense::hover(),
@@ -76,7 +99,9 @@ fn tall(ui: &mut Ui, label: &str, instrument: Option<&InstrumentView>, ink: Colo
         t.quiet,
         Align2::LEFT_CENTER,
     );
-    let old = reading.filter(|reading| reading.age.as_nanos() > OLD_MS * 1_000_000);
+    let old = reading
+        .map(|(_, age_s)| age_s)
+        .filter(|age_s| *age_s > OLD_S);
     let number_ink = if old.is_some() { t.quiet } else { ink };
     let font = theme::regular(tokens::TALL);
     let number = ui.painter().text(
@@ -91,8 +116,9 @@ fn tall(ui: &mut Ui, label: &str, instrument: Option<&InstrumentView>, ink: Colo
         .text(unit_at, Align2::LEFT_CENTER, "W", small, t.quiet);
     let name = instrument.map_or("not on the bench", |instrument| instrument.name.as_str());
     match old {
-        Some(reading) => {
-            parts::quiet_line(ui, &format!("{} old", words::length(reading.age)));
+        Some(age_s) => {
+            let age = units::Span::from_secs_f64(age_s);
+            parts::quiet_line(ui, &format!("{} old", words::length(age)));
         }
         None => parts::quiet_line(ui, name),
     }

@@ -5,6 +5,7 @@ use crate::theme::{self, tokens};
 use bench::Model;
 use bench::model::{CellView, GateView, StepView};
 use egui::{Align2, Role, Sense, Ui, WidgetInfo, vec2};
+use units::Span;
 
 /// Draws the work.
 pub(super) fn work_ui(ui: &mut Ui, model: &Model) {
@@ -27,8 +28,10 @@ pub(super) fn work_ui(ui: &mut Ui, model: &Model) {
         }
         None => parts::heading(ui, &title(step)),
     }
-    if let Some(next) = &step.next {
-        parts::quiet_line(ui, &format!("next: {next}"));
+    match next(step) {
+        (Some(next), Soon::Yes) => parts::caption(ui, &next),
+        (Some(next), Soon::No) => parts::quiet_line(ui, &next),
+        (None, _) => {}
     }
     gate(ui, &step.gate);
     if let Some(cell) = &model.comparison.cell {
@@ -49,6 +52,31 @@ pub(super) fn target(step: &StepView) -> String {
 pub(super) fn left(step: &StepView) -> String {
     step.remaining
         .map_or_else(|| "open end".to_owned(), words::countdown)
+}
+
+/// Whether the next step is close enough to be counted down to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Soon {
+    /// It is.
+    Yes,
+    /// It is not.
+    No,
+}
+
+/// The last seconds of a step are counted down, whole seconds.
+const COUNTED_DOWN_S: i64 = 10;
+
+/// What comes next, in words, with a count-down where it comes soon.
+pub(super) fn next(step: &StepView) -> (Option<String>, Soon) {
+    let left = step
+        .remaining
+        .filter(|left| *left <= Span::from_secs(COUNTED_DOWN_S));
+    let words = step.next.as_ref().map(|next| match left {
+        Some(left) => format!("in {}: {next}", words::countdown(left)),
+        None => format!("next: {next}"),
+    });
+    let soon = if left.is_some() { Soon::Yes } else { Soon::No };
+    (words, soon)
 }
 
 /// The step in words, with the attempt if it is not the first and the cadence asked for.
