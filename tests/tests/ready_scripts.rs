@@ -47,6 +47,27 @@ fn every_ready_script_runs_to_its_end_and_leaves_the_brake_released() {
             "{}: the release was not confirmed",
             ready.name
         );
+        assert_eq!(
+            bench.model().phase,
+            bench::model::Phase::Ended {
+                reason: "complete".to_owned()
+            },
+            "{}",
+            ready.name
+        );
+        assert_eq!(
+            bench.model().script.beyond,
+            [],
+            "{}: beyond a usual trainer",
+            ready.name
+        );
+        if ready.name == "first-look" {
+            let took = bench.now();
+            assert!(
+                took <= Timestamp::from_secs(600),
+                "a ten-minute first look took {took}"
+            );
+        }
         let evidence = bench.evidence(bench.now());
         assert!(
             evidence

@@ -8,6 +8,8 @@ use serde::{Deserialize, Serialize};
 pub enum Command {
     /// The cautions and the readiness questions were read and answered.
     AcceptCautions,
+    /// Bring the steps that ask for more than the device offers into its range; before the start.
+    CapSteps,
     /// Begin the script.
     Start,
     /// Take the load off and wait.

@@ -83,7 +83,7 @@ impl Bench {
             InstrumentRole::Witness => 3,
         });
         Self {
-            script: Arc::new(crate::view::script_view(&plan.script)),
+            script: Arc::new(crate::view::script_on(&plan)),
             instruments: sources.into_iter().map(Instrument::new).collect(),
             runner: Runner::new(plan.script.clone(), plan.runner.clone()),
             controller: Controller::new(ControlMode::Power { lowest_w: 0 }),
@@ -286,6 +286,17 @@ impl Bench {
             );
             return;
         }
+        if command == Command::Start && !crate::view::steps_to_cap(&self.plan).is_empty() {
+            let steps: Vec<_> = self
+                .script
+                .beyond
+                .iter()
+                .map(|one| &one.words[..])
+                .collect();
+            let words = format!("not begun: {}", steps.join("; "));
+            self.notice(self.now, words);
+            return;
+        }
         if matches!(command, Command::Release | Command::Stop) {
             // Not by way of the runner: whatever state it is in, the load goes off now.
             self.release(self.now, "released by the operator");
@@ -303,12 +314,31 @@ impl Bench {
             Command::Acknowledge => protocol::Input::Command(Ask::Acknowledge),
             Command::Mark(words) => protocol::Input::Command(Ask::Mark(words)),
             Command::Stop => protocol::Input::Command(Ask::Stop),
+            Command::CapSteps => {
+                self.cap_steps();
+                return;
+            }
             Command::SpinDown
             | Command::ZeroOffset(_)
             | Command::ReadCrankLength(_)
             | Command::WriteCrankLength { .. } => return,
         };
         self.runner.handle(self.now, input);
+    }
+
+    /// Brings every step into the device's range, before the script has begun.
+    fn cap_steps(&mut self) {
+        if self.runner.status().phase != protocol::Phase::NotStarted {
+            self.notice(self.now, "the script has begun: it is ridden as it is");
+            return;
+        }
+        self.plan.script = self.plan.script.capped(&self.plan.runner.range);
+        self.script = Arc::new(crate::view::script_on(&self.plan));
+        self.runner = Runner::new(self.plan.script.clone(), self.plan.runner.clone());
+        self.notice(
+            self.now,
+            "the steps were brought into the range of the device",
+        );
     }
 
     fn link(&mut self, source: SourceId, up: bool, epoch: u32, words: &str) {

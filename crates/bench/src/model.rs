@@ -69,6 +69,20 @@ pub struct ScriptView {
     pub steps: Vec<PlannedStepView>,
     /// Planned length, open ends not counted.
     pub total: Span,
+    /// The steps that ask for what the device does not offer, or for more than the rider's ceiling.
+    pub beyond: Vec<BeyondView>,
+}
+
+/// A step that asks for what the device does not offer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BeyondView {
+    /// Index into [`ScriptView::steps`].
+    pub index: usize,
+    /// What it asks for, what the limit is and what to do, in words.
+    pub words: String,
+    /// Whether it has to be brought into the range before the script can begin; otherwise it is
+    /// capped as it is ridden, or left out where the device does not offer its mode.
+    pub to_be_capped: bool,
 }
 
 /// One planned step.

@@ -22,6 +22,18 @@ pub struct RideRules {
     pub ends_when_decided: bool,
     /// Whether a failed gate is ridden again once by itself.
     pub repeats_failed_gate: bool,
+    /// The power from which an effort is hard, W, so that a cool-down is offered after it. Sessions
+    /// of earlier versions do not say; there it is a share of the ceiling.
+    #[serde(default)]
+    pub hard_w: Option<f64>,
+    /// Whether the steps were brought into the device's range before the ride; if not, the operator
+    /// is asked. Earlier versions did so without asking.
+    #[serde(default = "without_asking")]
+    pub caps_steps: bool,
+}
+
+const fn without_asking() -> bool {
+    true
 }
 
 impl RideRules {
@@ -34,6 +46,8 @@ impl RideRules {
             device_grade_pct: None,
             ends_when_decided: false,
             repeats_failed_gate: true,
+            hard_w: None,
+            caps_steps: true,
         }
     }
 
@@ -60,6 +74,7 @@ impl RideRules {
             } else {
                 GateRepeat::Never
             },
+            hard_from: self.hard_w.map(Watts),
             ..RunnerConfig::default()
         }
     }

@@ -2,10 +2,10 @@
 
 use crate::machine::Bench;
 use crate::model::{
-    BrakeView, GateView, InstrumentRole, Model, Phase, PlannedStepView, PromptView, ScriptView,
-    StepView,
+    BeyondView, BrakeView, GateView, InstrumentRole, Model, Phase, PlannedStepView, PromptView,
+    ScriptView, StepView,
 };
-use crate::plan::Origin;
+use crate::plan::{BenchPlan, Origin};
 use protocol::{GateState, Length, Plan, Target};
 use std::sync::Arc;
 use units::{RevPerMin, Span, Watts};
@@ -44,7 +44,8 @@ impl Bench {
                 reason: reason.clone(),
             };
         }
-        match self.runner.status().phase {
+        let status = self.runner.status();
+        match status.phase {
             protocol::Phase::NotStarted => Phase::Ready,
             protocol::Phase::Readiness => Phase::Cautions,
             protocol::Phase::Riding | protocol::Phase::CoolDownOffered => Phase::Riding,
@@ -52,7 +53,9 @@ impl Bench {
                 reason: reason.to_string(),
             },
             protocol::Phase::Finished => Phase::Ended {
-                reason: "complete".to_owned(),
+                reason: status
+                    .ended
+                    .map_or_else(String::new, |reason| reason.to_string()),
             },
         }
     }
@@ -154,5 +157,35 @@ pub fn script_view(plan: &Plan) -> ScriptView {
             })
             .collect(),
         total: plan.total(),
+        beyond: Vec::new(),
     }
+}
+
+/// The script of a bench, with what lies beyond its device and its rider.
+pub(crate) fn script_on(plan: &BenchPlan) -> ScriptView {
+    let range = plan.runner.range.with_ceiling(plan.runner.rider_ceiling);
+    let beyond_device = steps_to_cap(plan);
+    ScriptView {
+        beyond: plan
+            .script
+            .check_against(&range)
+            .into_iter()
+            .map(|beyond| BeyondView {
+                index: beyond.index,
+                to_be_capped: beyond_device.contains(&beyond.index),
+                words: beyond.to_string(),
+            })
+            .collect(),
+        ..script_view(&plan.script)
+    }
+}
+
+/// The steps that the device could ride if they were brought into its range.
+pub(crate) fn steps_to_cap(plan: &BenchPlan) -> Vec<usize> {
+    plan.script
+        .check_against(&plan.runner.range)
+        .into_iter()
+        .filter(|beyond| beyond.nearest.is_some())
+        .map(|beyond| beyond.index)
+        .collect()
 }

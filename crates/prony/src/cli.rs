@@ -68,6 +68,9 @@ pub struct RunArguments {
     /// Settings of the judgement (RON); without it, the usual ones
     #[arg(long)]
     pub settings: Option<PathBuf>,
+    /// Ride a script that asks for more than the device or the rider offers, brought into the limits
+    #[arg(long)]
+    pub cap: bool,
     /// What becomes of a hold whose question is decided; without it, what the script says, and
     /// where it says nothing the hold is ridden out
     #[arg(long, value_enum)]
@@ -126,6 +129,12 @@ pub struct PlanArguments {
     /// Repeats of each level
     #[arg(long)]
     pub repeats: Option<u32>,
+    /// Script to foresee: a file, or the name of a ready script; lists its steps, time and work
+    #[arg(long)]
+    pub script: Option<String>,
+    /// With a script: the effort of which the time above it is counted, W
+    #[arg(long, default_value_t = 250.0)]
+    pub above: f64,
     /// Expected noise of the difference from second to second, %
     #[arg(long)]
     pub noise: Option<f64>,

@@ -8,7 +8,7 @@ use anyhow::{Context, Result};
 use bench::model::InstrumentRole;
 use bench::plan::{place_from_name, place_name};
 use bench::{BenchPlan, Happening, Origin, RideRules, SourcePlan};
-use protocol::{EarlyEnd, Script};
+use protocol::{Beyond, EarlyEnd, Script};
 use rig::{Rig, RigPlan};
 use sensor::peripheral::Capabilities;
 use session::{About, Document, EntryRef, EventRow, Identity, SourceInfo};
@@ -19,6 +19,9 @@ use units::{Packet, SourceId, Span, Timestamp};
 /// The ceiling for target power when nobody set one, W. High enough for the ready scripts, low
 /// enough for most legs; the program never asks for more.
 pub const DEFAULT_CEILING_W: f64 = 400.0;
+
+/// The share of what a rider can be asked for from which an effort is hard and a cool-down is due.
+const HARD_SHARE: f64 = 0.7;
 
 /// Time a simulated bench gets to read out its instruments before the session file is made.
 const READ_OUT: Timestamp = Timestamp::from_secs(2);
@@ -33,6 +36,9 @@ pub struct Setup {
     pub plan: BenchPlan,
     /// The rules of the ride.
     pub rules: RideRules,
+    /// The steps that asked for what the device does not offer, or for more than the rider's
+    /// ceiling, as the script was written.
+    pub beyond: Vec<Beyond>,
 }
 
 impl Setup {
@@ -46,6 +52,14 @@ impl Setup {
     /// Whether a hold may end once its question is decided, whatever script and settings say.
     pub fn with_decided_holds(mut self, holds: EarlyEnd) -> Self {
         self.settle_decided_holds(Some(holds));
+        self
+    }
+
+    /// The script as it is written. What lies beyond the device's range has to be capped by the
+    /// operator before it can begin.
+    pub fn uncapped(mut self, script: &Script) -> Self {
+        self.rules.caps_steps = false;
+        self.plan.script = script.plan().clone();
         self
     }
 
@@ -128,6 +142,7 @@ pub fn on_rig(
         about,
         sources: infos,
         plan,
+        beyond: beyond(script, &rules),
         rules,
     };
     setup.settle_decided_holds(script.decided_holds());
@@ -149,6 +164,7 @@ pub fn on_bench(
     let mut rules = rules_for(script, &sources, &of);
     if let Some(ceiling_w) = bench.rider_ceiling_w {
         rules.rider_ceiling_w = rules.rider_ceiling_w.min(ceiling_w);
+        rules.hard_w = Some(ceiling_w * HARD_SHARE);
     }
     let about = About {
         bike: Some(bench.name.clone()),
@@ -166,6 +182,7 @@ pub fn on_bench(
         about,
         sources: infos,
         plan,
+        beyond: beyond(script, &rules),
         rules,
     };
     setup.settle_decided_holds(script.decided_holds());
@@ -189,6 +206,14 @@ fn source_infos(
             simulated: origin == Origin::Simulated,
         })
         .collect()
+}
+
+/// The steps of a script that ask for more than device or rider offer.
+fn beyond(script: &Script, rules: &RideRules) -> Vec<Beyond> {
+    let config = rules.runner_config();
+    script
+        .plan()
+        .check_against(&config.range.with_ceiling(config.rider_ceiling))
 }
 
 /// What every session says about itself, whatever the instruments are.
@@ -235,7 +260,11 @@ pub fn from_archive(archive: &session::Archive) -> Result<BenchPlan> {
         })
         .collect();
     Ok(BenchPlan {
-        script: script.plan().capped(&rules.runner_config().range),
+        script: if rules.caps_steps {
+            script.plan().capped(&rules.runner_config().range)
+        } else {
+            script.plan().clone()
+        },
         runner: rules.runner_config(),
         origin: if about.rig.is_some() {
             Origin::Simulated
@@ -290,6 +319,7 @@ fn rules_for(
         .ceiling()
         .map_or(DEFAULT_CEILING_W, units::Watts::get);
     RideRules {
+        hard_w: Some(DEFAULT_CEILING_W * HARD_SHARE),
         device_power_w: capabilities.power_range_w(),
         device_resistance: capabilities.resistance_range(),
         device_grade_pct: capabilities.inclination_range_pct(),

@@ -33,6 +33,11 @@ impl Simulated {
         self.rig
     }
 
+    /// The rig itself while it is ridden, for what happens to riders and chains.
+    pub fn rig_mut(&mut self) -> &mut Rig {
+        &mut self.rig
+    }
+
     /// Takes everything the rig has said up to now, in order of time.
     fn listen(&mut self) {
         while let Some(change) = self.rig.poll_link_change() {

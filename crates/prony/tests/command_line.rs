@@ -142,3 +142,83 @@ fn a_plan_is_one_json_document() {
             .is_some_and(|levels| !levels.is_empty())
     );
 }
+
+/// A rig whose trainer offers at most 150 W.
+fn weak_rig(folder: &std::path::Path) -> String {
+    let text = rig::built_in_text("honest").expect("a built-in rig");
+    let weak = text.replacen(
+        "    title:",
+        "    brake: (power_range_w: (0, 150)),\n    title:",
+        1,
+    );
+    assert_ne!(text, weak, "the rig file no longer says what is replaced");
+    let path = folder.join("weak.ron");
+    std::fs::write(&path, weak).expect("a file");
+    path.display().to_string()
+}
+
+#[test]
+fn a_script_beyond_the_device_is_refused_with_its_steps_and_capped_on_request() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let rig = weak_rig(folder.path());
+    let out = folder.path().join("capped.prony").display().to_string();
+    let mut arguments = vec![
+        "run",
+        "--script",
+        "first-look",
+        "--rig",
+        &rig,
+        "--fast",
+        "--out",
+        &out,
+    ];
+    let refused = prony(&arguments);
+    assert_eq!(refused.status.code(), Some(2));
+    let words = stderr(&refused);
+    for part in [
+        "--cap",
+        "upper level",
+        "200\u{a0}W",
+        "the limit is 150\u{a0}W",
+    ] {
+        assert!(words.contains(part), "{part:?} is missing: {words}");
+    }
+    arguments.push("--cap");
+    let ridden = prony(&arguments);
+    assert_eq!(ridden.status.code(), Some(0), "{}", stderr(&ridden));
+    assert!(stderr(&ridden).contains("the limit is 150\u{a0}W"));
+}
+
+#[test]
+fn a_plan_lists_what_a_script_asks_for() {
+    let output = prony(&["plan", "--script", "level-sweep", "--above", "240"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let words = String::from_utf8_lossy(&output.stdout).into_owned();
+    // By hand: the staircases hold 250 and 300 W for 150 s each, once up and once down.
+    for part in [
+        "Level sweep",
+        "10:00.0 above 240\u{a0}W",
+        "highest 300\u{a0}W",
+        "anchor",
+    ] {
+        assert!(words.contains(part), "{part:?} is missing: {words}");
+    }
+    let output = prony(&[
+        "plan",
+        "--script",
+        "level-sweep",
+        "--above",
+        "240",
+        "--json",
+        "-",
+    ]);
+    let document: serde_json::Value =
+        serde_json::from_slice(&output.stdout).expect("stdout holds one JSON document");
+    assert_eq!(document["script"]["above_s"], 600.0);
+    assert_eq!(document["script"]["highest_w"], 300.0);
+    assert_eq!(
+        document["script"]["curve"][0],
+        serde_json::json!([0.0, 100.0])
+    );
+    assert_eq!(document["levels"].as_array().map(Vec::len), Some(5));
+}

@@ -23,6 +23,14 @@ pub(crate) struct Body {
     speed_mps: f64,
     crank_rad_per_s: f64,
     engaged: bool,
+    chain: Chain,
+}
+
+/// Whether the chain lies on its ring and sprocket.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Chain {
+    On,
+    Off,
 }
 
 /// What the legs do in one step.
@@ -72,7 +80,13 @@ impl Body {
             speed_mps: 0.0,
             crank_rad_per_s: 0.0,
             engaged: true,
+            chain: Chain::On,
         }
+    }
+
+    /// The chain falls off: from now on the legs turn the crank and drive nothing.
+    pub(crate) fn drop_chain(&mut self) {
+        self.chain = Chain::Off;
     }
 
     /// Road speed of the flywheel, m/s.
@@ -131,9 +145,12 @@ impl Body {
                 free_rad_per_s,
             } => {
                 let reach = crank_before + FREE_CRANK_ACCELERATION * step_s;
-                self.engaged = reach >= catch_up && free_rad_per_s > 0.0;
+                let driving = self.chain == Chain::On;
+                self.engaged = driving && reach >= catch_up && free_rad_per_s > 0.0;
                 if self.engaged {
                     self.crank_rad_per_s = catch_up;
+                } else if !driving {
+                    self.crank_rad_per_s = reach.min(free_rad_per_s.max(0.0));
                 } else {
                     self.crank_rad_per_s = reach.min(free_rad_per_s.max(0.0)).min(catch_up);
                 }

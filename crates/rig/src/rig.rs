@@ -220,6 +220,12 @@ impl Rig {
         self.rider.hear(now, instruction);
     }
 
+    /// The chain falls off: the legs go on turning, but nothing arrives at the flywheel.
+    pub fn drop_chain(&mut self, now: Timestamp) {
+        self.advance(now);
+        self.body.drop_chain();
+    }
+
     /// From `now` on the rider repeats a recorded ride and the load follows it, whatever the
     /// control point is told: power and cadence at the crank are those of the recording. The
     /// flywheel starts rolling at the first cadence, as the recording does.

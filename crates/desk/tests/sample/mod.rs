@@ -76,6 +76,7 @@ pub fn script() -> ScriptView {
         title: "Level sweep, up and down".into(),
         steps,
         total: Span::from_secs(end + 300),
+        beyond: Vec::new(),
     }
 }
 

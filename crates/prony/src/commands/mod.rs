@@ -3,6 +3,7 @@
 mod assess;
 mod audit;
 mod devices;
+mod listing;
 mod plan;
 mod run;
 mod selftest;

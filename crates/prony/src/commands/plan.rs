@@ -1,6 +1,7 @@
 //! `prony plan`: can this bench decide the claim at all, and how long has it to be ridden?
 
 use super::Failure;
+use super::listing::Listing;
 use crate::choice;
 use crate::cli::{self, PlanArguments, say};
 use analysis::budget::Instruments;
@@ -10,6 +11,7 @@ use analysis::settings::{HalfWidth, SlopeKnowledge};
 use analysis::verdict::Tolerance;
 use anyhow::{Context, anyhow};
 use serde_json::{Value, json};
+use units::Watts;
 
 /// Foresees what could be shown, and says it.
 pub fn plan(arguments: &PlanArguments) -> Result<(), Failure> {
@@ -26,7 +28,15 @@ pub fn plan(arguments: &PlanArguments) -> Result<(), Failure> {
             "given on the command line: half-width of a rectangular distribution",
         ));
     }
-    let usual = Intent::default();
+    let script = match &arguments.script {
+        Some(name) => Some(choice::script(Some(name), None).map_err(Failure::unusable)?),
+        None => None,
+    };
+    let above = Watts(positive(arguments.above, "--above")?);
+    let usual = script
+        .as_ref()
+        .and_then(|script| Listing::new(script, above).intent())
+        .unwrap_or_default();
     let intent = Intent {
         levels_w: if arguments.levels.is_empty() {
             usual.levels_w
@@ -45,14 +55,22 @@ pub fn plan(arguments: &PlanArguments) -> Result<(), Failure> {
     };
     let foresight = foresee(&settings, &instruments, &intent)
         .map_err(|not| Failure::unusable(anyhow!("{not}")))?;
+    let listing = script.as_ref().map(|script| Listing::new(script, above));
     if let Some(to) = &arguments.json {
-        cli::write_json(&document(&foresight), to)?;
+        let mut document = document(&foresight);
+        if let Some(listing) = &listing {
+            document["script"] = listing.document();
+        }
+        cli::write_json(&document, to)?;
     }
     if arguments
         .json
         .as_ref()
         .is_none_or(|to| to.as_os_str() != "-")
     {
+        if let Some(listing) = &listing {
+            say(listing);
+        }
         say(&foresight.sentence);
         for level in &foresight.levels {
             say(format_args!(
@@ -73,7 +91,7 @@ pub fn plan(arguments: &PlanArguments) -> Result<(), Failure> {
 fn positive(value: f64, name: &str) -> Result<f64, Failure> {
     (value.is_finite() && value > 0.0)
         .then_some(value)
-        .with_context(|| format!("{name} takes a percentage above zero, not {value}"))
+        .with_context(|| format!("{name} takes a number above zero, not {value}"))
         .map_err(Failure::unusable)
 }
 

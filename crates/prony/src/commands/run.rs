@@ -48,12 +48,10 @@ fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
         bench.name
     ));
     let linked = Linked::connect(&bench, anchor, |words| tell(words))?;
-    let setup = as_asked(
-        setup::on_bench(&script, &bench, settings, |source| {
-            linked.capabilities(source)
-        }),
-        arguments,
-    );
+    let setup = setup::on_bench(&script, &bench, settings, |source| {
+        linked.capabilities(source)
+    });
+    let setup = as_asked(setup, arguments)?;
     let out = match &arguments.out {
         Some(out) => out.clone(),
         None => places::new_session_file(script.name(), "bench")?,
@@ -79,12 +77,24 @@ fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The set-up with what was asked for on the command line.
-fn as_asked(setup: Setup, arguments: &RunArguments) -> Setup {
-    match arguments.decided_holds {
+/// The set-up with what was asked for on the command line. Steps beyond the device or the rider are
+/// named, and capped only where somebody said so.
+fn as_asked(setup: Setup, arguments: &RunArguments) -> Result<Setup, Failure> {
+    if !setup.beyond.is_empty() {
+        let steps: Vec<String> = setup.beyond.iter().map(ToString::to_string).collect();
+        let steps = steps.join("\n  ");
+        if !arguments.cap {
+            return Err(Failure::unusable(anyhow::anyhow!(
+                "the script asks for more than the device or the rider offers; `--cap` brings it \
+                 into the limits:\n  {steps}"
+            )));
+        }
+        tell(format_args!("capped:\n  {steps}"));
+    }
+    Ok(match arguments.decided_holds {
         Some(holds) => setup.with_decided_holds(holds.into()),
         None => setup,
-    }
+    })
 }
 
 fn said(out: &Path, bench: &Bench) {
@@ -110,7 +120,7 @@ fn on_rig(arguments: &RunArguments, rig: &str) -> Result<(), Failure> {
     let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
     let mut machine = Rig::new(rig_plan.clone(), arguments.seed);
     let setup = setup::on_rig(&script, &rig_plan, &rig_text, &machine, settings)?;
-    let mut setup = as_asked(setup, arguments);
+    let mut setup = as_asked(setup, arguments)?;
     if let Some(ride) = &ride {
         setup = setup.without_repeats();
         machine.reproduce(Timestamp::ZERO, Arc::clone(ride));

@@ -28,6 +28,9 @@ pub struct RunnerConfig {
     /// A step that asks for at least this share of the rider's ceiling is hard: cool-down is
     /// offered after it.
     pub hard_share: f64,
+    /// The power from which a step is hard, where that does not follow from the ceiling: a script
+    /// that promises to stay easy lowers the ceiling and is no harder for it.
+    pub hard_from: Option<Watts>,
     /// How long a question may stay unanswered before the run ends.
     pub answer_limit: Span,
 }
@@ -90,6 +93,7 @@ impl Default for RunnerConfig {
             repeat_failed_gate: GateRepeat::Once,
             readiness: ReadinessRule::Ask,
             hard_share: 0.7,
+            hard_from: None,
             answer_limit: Span::from_secs(1800),
         }
     }

@@ -27,6 +27,11 @@ const SILENT_FOR: Span = Span::from_secs(5);
 /// Work below this share of the target, for this long, is no work.
 const NO_WORK_SHARE: f64 = 0.2;
 const NO_WORK_FOR: Span = Span::from_secs(4);
+/// The same where the load follows from the speed: uphill or at a resistance level, legs that turn
+/// and do less than this drive nothing.
+const NO_WORK_UPHILL: Watts = Watts(10.0);
+const NO_WORK_UPHILL_FROM_PCT: f64 = 1.0;
+const NO_WORK_UPHILL_FOR: Span = Span::from_secs(10);
 /// How long after a change of step a slower cadence is no stall where a slower one is asked for.
 const SLOWER_ON_PURPOSE: Span = Span::from_secs(10);
 /// How far below the asked cadence the floor lies at most.
@@ -179,7 +184,12 @@ impl Watch {
                 cadence >= floor + RECOVERED_ABOVE,
             );
         }
-        let needed = governor.sent_power() * NO_WORK_SHARE;
+        let needed = match governor.sent() {
+            Some(Target::Power(power)) => power * NO_WORK_SHARE,
+            Some(Target::Slope(slope)) if slope.grade_pct < NO_WORK_UPHILL_FROM_PCT => Watts::ZERO,
+            Some(Target::Slope(_) | Target::Resistance(_)) => NO_WORK_UPHILL,
+            Some(Target::Free) | None => Watts::ZERO,
+        };
         if let Some(power) = senses.power(now) {
             keep(
                 &mut self.no_work_since,
@@ -250,6 +260,8 @@ impl Watch {
         } else if for_at_least(self.stopped_since, STOPPED_FOR_WITHOUT_POWER_MODE) && self.was_going
         {
             return Alarm::Release(NoLoadBecause::RiderStopped);
+        } else if for_at_least(self.no_work_since, NO_WORK_UPHILL_FOR) && self.was_going {
+            return Alarm::Release(NoLoadBecause::NoWork);
         }
         match guard {
             Guard::Eased { since, .. } if now >= since + EASED_AT_MOST => {
@@ -298,6 +310,7 @@ impl Watch {
             after(self.stopped_since, STOPPED_FOR_WITHOUT_POWER_MODE),
             after(self.recovered_since, RECOVERED_FOR),
             after(self.no_work_since, NO_WORK_FOR),
+            after(self.no_work_since, NO_WORK_UPHILL_FOR),
             after(self.loaded_since, GET_GOING),
             after(
                 senses.cadence_at().filter(|_| self.loaded_since.is_some()),

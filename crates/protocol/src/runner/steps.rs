@@ -146,7 +146,8 @@ impl Runner {
             self.last_development_m = self.senses.development_m(self.now);
         }
         let ridden = current.ridden(self.now);
-        let hard_w = self.config.rider_ceiling.get() * self.config.hard_share;
+        let share = self.config.rider_ceiling * self.config.hard_share;
+        let hard_w = self.config.hard_from.unwrap_or(share).get();
         let asked = step
             .planned_power()
             .map_or(0.0, |(from, to)| from.max(to).get());
