@@ -1,10 +1,10 @@
 //! The desk itself: which place is open, what the keys do, and one frame after another.
 
 use crate::keys::{self, Deed, Hands};
-use crate::place::{self, Place, findings, run, script, shelf};
-use crate::request::{Pace, Request, ThemeChoice};
+use crate::place::{Place, bench as bench_place, findings, run, script, shelf};
+use crate::request::{Pace, ReplayWish, Request, ThemeChoice};
 use crate::sheet::key_map::Stays;
-use crate::{Inputs, sheet, shell, theme};
+use crate::{Inputs, replay, sheet, shell, theme};
 use bench::model::Phase;
 use bench::{Command, Model};
 use egui::{Context, Ui};
@@ -38,6 +38,7 @@ const TEXT_STEP_PCT: u16 = 10;
 pub struct Desk {
     place: Place,
     remembered: Remembered,
+    pub(crate) bench: bench_place::State,
     pub(crate) script: script::State,
     pub(crate) run: run::State,
     pub(crate) findings: findings::State,
@@ -58,6 +59,10 @@ pub(crate) enum Open {
     AcrossTheRoom,
     /// The list of keys.
     KeyMap,
+    /// What the person prefers.
+    Settings,
+    /// What the program is and what it is made of.
+    About,
 }
 
 /// Whether the session is about to be ended.
@@ -82,6 +87,7 @@ impl Desk {
         let desk = Self {
             place: Place::Script,
             remembered,
+            bench: bench_place::State::default(),
             script: script::State::default(),
             run: run::State::default(),
             findings: findings::State::default(),
@@ -115,6 +121,7 @@ impl Desk {
     /// Draws one frame into `ui`, which is the whole window, and adds what is wished for.
     pub fn ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         self.notice_changes(inputs);
+        inputs.preferences.speed.use_in(ui.ctx());
         for deed in keys::take(ui.ctx(), self.hands) {
             self.act(ui.ctx(), deed, inputs, out);
         }
@@ -132,25 +139,53 @@ impl Desk {
                 .show(ui, |ui| self.place_ui(ui, inputs, out));
         }
         if let Some(model) = inputs.model
+            && inputs.replay.is_none()
             && model.phase == Phase::Cautions
         {
             let words = model.prompt.as_ref().map(|prompt| prompt.text.as_str());
             sheet::cautions::cautions_ui(ui, words, inputs.cautions, out);
         }
-        if self.open == Open::KeyMap && sheet::key_map::key_map_ui(ui) == Stays::No {
-            self.open = Open::Nothing;
-        }
+        self.sheet_ui(ui, inputs, out);
         self.hands = match ui.memory(|memory| memory.focused()) {
             None => Hands::Free,
-            Some(id) if self.shelf.search_field() == Some(id) => Hands::Typing,
+            Some(_) if ui.ctx().text_edit_focused() => Hands::Typing,
             Some(_) if inputs.model.is_some() => Hands::OnControl,
             Some(_) => Hands::OnIdleControl,
         };
     }
 
+    /// What lies over the place and was asked for.
+    fn sheet_ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        let stays = match self.open {
+            Open::Nothing | Open::AcrossTheRoom => Stays::Yes,
+            Open::KeyMap => sheet::key_map::key_map_ui(ui),
+            Open::About => sheet::about::about_ui(ui, inputs),
+            Open::Settings => {
+                let mut wish = sheet::settings::Wish::default();
+                let stays =
+                    sheet::settings::settings_ui(ui, inputs, self.remembered, &mut wish, out);
+                if let Some(theme) = wish.theme {
+                    self.choose_theme(ui.ctx(), theme, out);
+                }
+                if let Some(pct) = wish.text_pct {
+                    self.size_text(ui.ctx(), pct, out);
+                }
+                if wish.about {
+                    self.open = Open::About;
+                }
+                stays
+            }
+        };
+        if stays == Stays::No {
+            self.open = Open::Nothing;
+        }
+    }
+
     fn place_ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         match self.place {
-            Place::Bench => place::bench::bench_ui(ui, inputs, &mut self.place),
+            Place::Bench => {
+                bench_place::bench_ui(ui, inputs, &mut self.bench, &mut self.place, out)
+            }
             Place::Script => script::script_ui(ui, inputs, &mut self.script, out),
             Place::Run => run::run_ui(ui, inputs, &mut self.run, &mut self.place, out),
             Place::Findings => {
@@ -197,7 +232,7 @@ impl Desk {
     fn act(&mut self, ctx: &Context, deed: Deed, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         match deed {
             Deed::Go(place) => self.go(place),
-            Deed::Release => self.escape(inputs.model, out),
+            Deed::Release => self.escape(inputs, out),
             Deed::AcrossTheRoom => {
                 self.open = match self.open {
                     Open::AcrossTheRoom => Open::Nothing,
@@ -211,8 +246,26 @@ impl Desk {
                     _ => Open::KeyMap,
                 };
             }
+            Deed::Settings => {
+                self.open = match self.open {
+                    Open::Settings => Open::Nothing,
+                    _ => Open::Settings,
+                };
+            }
+            Deed::SeekBack | Deed::SeekForth => {
+                if let Some(replay) = inputs.replay {
+                    out.push(replay::step(replay, deed));
+                }
+            }
+            Deed::PauseOrResume if inputs.replay.is_some() => {
+                out.extend(inputs.replay.map(replay::turn));
+            }
+            Deed::Undo => self.script.undo(),
+            Deed::Role(role) => self.bench.give_role(role, inputs, out),
+            Deed::Keep if inputs.opened.is_some() => out.push(Request::KeepReport),
             Deed::Next => self.next(inputs, out),
             Deed::Open => out.push(Request::OpenSession),
+            Deed::Save if self.place == Place::Script && self.script.save(out) => {}
             Deed::Save if inputs.opened.is_some() => out.push(Request::SaveReport),
             Deed::SavePictures if inputs.opened.is_some() => out.push(Request::SavePictures),
             Deed::Theme => self.turn_theme(ctx, out),
@@ -244,7 +297,11 @@ impl Desk {
                 (_, Some(model)) => self.run.chart_key(deed, model),
                 (_, None) => {}
             },
+            Deed::End if inputs.replay.is_some() => {
+                out.push(Request::Replay(ReplayWish::Close));
+            }
             Deed::End => self.end(inputs.model),
+            _ if inputs.replay.is_some() => {}
             _ => {
                 if let Some(command) = inputs.model.and_then(|model| command_for(model, deed)) {
                     out.push(Request::Bench(command));
@@ -254,9 +311,9 @@ impl Desk {
     }
 
     /// Releasing comes first; only when nothing is connected does the key close things.
-    fn escape(&mut self, model: Option<&Model>, out: &mut Vec<Request>) {
+    fn escape(&mut self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         self.ending = Ending::No;
-        if model.is_some() {
+        if inputs.model.is_some() && inputs.replay.is_none() {
             out.push(Request::Bench(Command::Release));
         } else if self.open == Open::Nothing {
             self.findings.close_lens();
@@ -266,6 +323,9 @@ impl Desk {
     }
 
     fn next(&mut self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        if inputs.replay.is_some() {
+            return;
+        }
         let Some(model) = inputs.model else {
             if self.place == Place::Script {
                 self.script.start(inputs, out);
@@ -293,10 +353,15 @@ impl Desk {
     }
 
     pub(crate) fn turn_theme(&mut self, ctx: &Context, out: &mut Vec<Request>) {
-        self.remembered.theme = match ctx.theme() {
+        let theme = match ctx.theme() {
             egui::Theme::Dark => ThemeChoice::Light,
             egui::Theme::Light => ThemeChoice::Dark,
         };
+        self.choose_theme(ctx, theme, out);
+    }
+
+    fn choose_theme(&mut self, ctx: &Context, theme: ThemeChoice, out: &mut Vec<Request>) {
+        self.remembered.theme = theme;
         self.apply_look(ctx);
         out.push(Request::RememberTheme(self.remembered.theme));
     }

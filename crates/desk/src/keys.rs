@@ -1,6 +1,7 @@
 //! The keyboard: one table that is read, shown on the key `?`, and tested.
 
 use crate::place::Place;
+use bench::model::InstrumentRole;
 use egui::{Context, Event, Key, Modifiers};
 
 /// What a key asks for.
@@ -74,6 +75,18 @@ pub enum Deed {
     NormalText,
     /// Show this list.
     KeyMap,
+    /// Show what is preferred.
+    Settings,
+    /// Save the report beside the session, without a dialog.
+    Keep,
+    /// Replay: a minute back.
+    SeekBack,
+    /// Replay: a minute on.
+    SeekForth,
+    /// Take back the last change of a text.
+    Undo,
+    /// Give the chosen device a role, or none.
+    Role(Option<InstrumentRole>),
 }
 
 /// One line of the table.
@@ -217,6 +230,56 @@ pub const KEYS: &[Binding] = &[
     command(Key::O, Deed::Open, "Ctrl O", "open a session file"),
     command(Key::S, Deed::Save, "Ctrl S", "save the report"),
     command(Key::I, Deed::SavePictures, "Ctrl I", "save the pictures"),
+    plain(
+        Key::K,
+        Deed::Keep,
+        "K",
+        "keep the report beside the session, without asking where",
+    ),
+    plain(
+        Key::PageUp,
+        Deed::SeekBack,
+        "Page ↑ ↓",
+        "replay: a minute back, a minute on",
+    ),
+    plain(Key::PageDown, Deed::SeekForth, "Page ↓", ""),
+    command(
+        Key::Num1,
+        Deed::Role(Some(InstrumentRole::UnderTest)),
+        "Ctrl 1 … 4",
+        "Bench: role of the chosen device: under test, reference, second, recorded only",
+    ),
+    command(
+        Key::Num2,
+        Deed::Role(Some(InstrumentRole::PrimaryReference)),
+        "Ctrl 2",
+        "",
+    ),
+    command(
+        Key::Num3,
+        Deed::Role(Some(InstrumentRole::SecondReference)),
+        "Ctrl 3",
+        "",
+    ),
+    command(
+        Key::Num4,
+        Deed::Role(Some(InstrumentRole::Witness)),
+        "Ctrl 4",
+        "",
+    ),
+    command(
+        Key::Delete,
+        Deed::Role(None),
+        "Ctrl Del",
+        "Bench: let the chosen device go",
+    ),
+    command(
+        Key::Z,
+        Deed::Undo,
+        "Ctrl Z",
+        "take back a change of a script or claim sheet",
+    ),
+    command(Key::Comma, Deed::Settings, "Ctrl ,", "settings"),
     plain(Key::L, Deed::Theme, "L", "light, dark"),
     command(
         Key::Plus,

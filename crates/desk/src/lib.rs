@@ -11,6 +11,7 @@ mod inputs;
 mod keys;
 mod parts;
 mod place;
+mod replay;
 mod request;
 mod shell;
 
@@ -20,9 +21,14 @@ pub mod theme;
 
 pub use desk::{Desk, Remembered};
 pub use inputs::{
-    Caution, Inputs, Opened, Progress, RecordingView, RigCard, ScriptCard, SelfTest, SelfTestCheck,
-    ShelfRow,
+    AuditLine, AuditView, Caution, CompareView, ComparedSession, DeviceCard, DraftCheck,
+    DraftProblem, Inputs, Interrupted, LinkWord, Motion, Opened, Preferences, Progress, RadioView,
+    RecordingView, ReplayView, RigCard, RuleCard, ScriptCard, Searching, SelfTest, SelfTestCheck,
+    SheetCard, ShelfRow, SpeedUnit,
 };
 pub use keys::{Binding, Deed, KEYS};
 pub use place::Place;
-pub use request::{Pace, Request, ThemeChoice};
+pub use place::script::templates::{CLAIMS, STEPS, Template};
+pub use request::{
+    AuditConsent, Pace, RadioWish, ReplayWish, Request, ScriptWish, ShelfWish, ThemeChoice,
+};

@@ -1,9 +1,13 @@
 //! What the desk asks of the program around it.
 
+use crate::inputs::{Preferences, Searching};
+use analysis::evidence::Place;
 use bench::Command;
+use bench::model::InstrumentRole;
+use units::Timestamp;
 
 /// One wish of the person at the desk.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Request {
     /// Something for the running session.
     Bench(Command),
@@ -26,6 +30,20 @@ pub enum Request {
     SaveReport,
     /// Ask for a folder and save every picture of the open session there.
     SavePictures,
+    /// Save the report of the open session beside its file, without asking.
+    KeepReport,
+    /// Something about the saved sessions.
+    Shelf(ShelfWish),
+    /// Something about the session that is played again.
+    Replay(ReplayWish),
+    /// Something about the instruments in range.
+    Radio(RadioWish),
+    /// Something about scripts, claim sheets and the rule.
+    Script(ScriptWish),
+    /// Keep the preferences.
+    Prefer(Preferences),
+    /// Ask for another folder to keep everything in.
+    ChooseDataFolder,
     /// Give up the work in progress.
     CancelWork,
     /// The failure was read.
@@ -36,6 +54,137 @@ pub enum Request {
     RememberTheme(ThemeChoice),
     /// Keep the text size for the next start, percent.
     RememberTextSize(u16),
+}
+
+/// What can be wished about the saved sessions. Sessions are named by their key.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ShelfWish {
+    /// Close what was interrupted.
+    Recover(Vec<String>),
+    /// Leave interrupted sessions as they are and do not offer it again.
+    LeaveInterrupted,
+    /// Keep words to find a session by, and a note about it.
+    Note {
+        /// Which session.
+        key: String,
+        /// The words.
+        tags: Vec<String>,
+        /// The note.
+        note: String,
+    },
+    /// Put sessions side by side, two to twelve, the first as the one compared with.
+    Compare(Vec<String>),
+    /// Put the comparison away.
+    CloseCompare,
+    /// Ask for a folder and write the series and events of a session there as tables.
+    Export(String),
+    /// Ask for recordings and make a session of them.
+    Import,
+    /// Play a session again.
+    Replay(String),
+}
+
+/// What can be wished about the session that is played again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ReplayWish {
+    /// Go on.
+    Play,
+    /// Stand still.
+    Pause,
+    /// So many seconds in a second.
+    Pace(u32),
+    /// Go to a moment.
+    Seek(Timestamp),
+    /// Put it away.
+    Close,
+}
+
+/// What can be wished about the instruments in range. Devices are named by their id.
+#[derive(Clone, Debug, PartialEq)]
+pub enum RadioWish {
+    /// Look for devices, or stop looking.
+    Search(Searching),
+    /// Give a device a role and link it, or let it go.
+    GiveRole {
+        /// Which device.
+        device: String,
+        /// The role; `None` lets it go.
+        role: Option<InstrumentRole>,
+    },
+    /// Say where a device measures.
+    GivePlace {
+        /// Which device.
+        device: String,
+        /// Where.
+        place: Place,
+    },
+    /// Remember the devices and their roles as a bench of this name.
+    KeepBench(String),
+    /// Give the roles of a remembered bench and link its devices.
+    LinkBench(String),
+    /// Forget a remembered bench.
+    ForgetBench(String),
+    /// Set the zero of a device.
+    ZeroOffset(String),
+    /// Run the spin-down of a device.
+    SpinDown(String),
+    /// See how a device behaves, rule by rule.
+    Audit {
+        /// Which device.
+        device: String,
+        /// What the audit may do.
+        consent: AuditConsent,
+    },
+    /// Put the audit away.
+    CloseAudit,
+}
+
+/// What an audit may do to a device.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AuditConsent {
+    /// Read and listen.
+    ReadOnly,
+    /// Ask its control point, without a load.
+    MayAsk,
+    /// Change the load, beginning and ending with a release.
+    MayChangeLoad,
+}
+
+/// What can be wished about scripts, claim sheets and the rule.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ScriptWish {
+    /// Read a text and say what is wrong with it.
+    Check {
+        /// Counts the texts.
+        serial: u64,
+        /// The text.
+        text: String,
+    },
+    /// Keep a text as a script of the user's own.
+    Save {
+        /// Its name.
+        name: String,
+        /// The text.
+        text: String,
+    },
+    /// Delete a script of the user's own.
+    Delete(String),
+    /// Ask for a script file and keep a copy.
+    Import,
+    /// Judge by this claim sheet; without one, by the assumed tolerance.
+    ChooseSheet(Option<String>),
+    /// Keep a text as a claim sheet.
+    SaveSheet {
+        /// Its name.
+        name: String,
+        /// The text.
+        text: String,
+    },
+    /// Delete a claim sheet.
+    DeleteSheet(String),
+    /// Judge by the settings in this text from the next session on; an empty text means the usual
+    /// ones.
+    SaveRule(String),
 }
 
 /// How fast simulated time goes.

@@ -7,7 +7,7 @@ use crate::parts::{self, Glyph, Voice, control, words};
 use crate::place::Place;
 use crate::request::Request;
 use crate::theme::{self, tokens};
-use crate::{Inputs, Progress};
+use crate::{Inputs, Progress, replay};
 use bench::model::Phase;
 use bench::{Command, Model};
 use egui::{
@@ -45,6 +45,9 @@ pub(crate) fn rail(ui: &mut Ui, desk: &mut Desk, inputs: &Inputs<'_>, out: &mut 
                 }
                 if rail_word(ui, "Keys", "?") {
                     desk.open = Open::KeyMap;
+                }
+                if rail_word(ui, "Settings", "Ctrl ,") {
+                    desk.open = Open::Settings;
                 }
             });
         });
@@ -106,6 +109,9 @@ fn rail_word(ui: &mut Ui, word: &str, key: &str) -> bool {
 /// always, the control that takes the load off.
 pub(crate) fn footer(ui: &mut Ui, desk: &mut Desk, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
     let Some(model) = inputs.model else { return };
+    if let Some(replay) = inputs.replay {
+        return replay::replay_ui(ui, replay, out);
+    }
     let t = theme::tokens(ui);
     let frame = Frame::new()
         .fill(t.rail)
@@ -219,6 +225,17 @@ fn status(ui: &mut Ui, model: &Model) {
 /// Failures, good news and progress, above the place.
 pub(crate) fn messages(ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
     let t = theme::tokens(ui);
+    if let Some(replay) = inputs.replay {
+        message(ui, "replay words", |ui| {
+            parts::marked(
+                ui,
+                Glyph::Ring,
+                t.text,
+                &replay::sentence(replay),
+                tokens::BODY,
+            );
+        });
+    }
     if let Some(words) = inputs.failure {
         message(ui, "failure", |ui| {
             dismissible(

@@ -212,15 +212,16 @@ fn the_shelf_is_searched_and_opened() {
     field.focus();
     field.type_text("run 500");
     play.run();
+    // One row and the square that marks it.
     assert_eq!(
         play.query_all_by_label_contains("level sweep, run").count(),
-        1
+        2
     );
     let row = play.get_by_label_contains("run 500,");
     row.click();
     play.run();
     assert_eq!(
-        wishes(&mut play),
+        click(&mut play, "Open"),
         [Request::OpenShelved("session-500".into())]
     );
 }

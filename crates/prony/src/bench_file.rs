@@ -17,7 +17,7 @@ use analysis::evidence::Place;
 use anyhow::{Context, Result, bail};
 use bench::SourcePlan;
 use bench::model::InstrumentRole;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use std::path::Path;
 use units::SourceId;
 
@@ -32,16 +32,16 @@ pub struct BenchFile {
     pub instruments: Vec<(String, SourcePlan)>,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, Serialize)]
 #[serde(rename = "Bench", deny_unknown_fields)]
 struct File {
     name: String,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     rider_ceiling_w: Option<f64>,
     instruments: Vec<Instrument>,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 struct Instrument {
     device: String,
@@ -51,7 +51,7 @@ struct Instrument {
     place: Where,
 }
 
-#[derive(Clone, Copy, Deserialize, PartialEq)]
+#[derive(Clone, Copy, Deserialize, Serialize, PartialEq)]
 enum Role {
     UnderTest,
     Reference,
@@ -59,7 +59,7 @@ enum Role {
     Witness,
 }
 
-#[derive(Clone, Copy, Default, Deserialize)]
+#[derive(Clone, Copy, Default, Deserialize, Serialize)]
 enum Where {
     Pedals,
     Crank,
@@ -76,10 +76,49 @@ enum Where {
 pub fn read(path: &Path) -> Result<BenchFile> {
     let text = std::fs::read_to_string(path)
         .with_context(|| format!("cannot read the bench {}", path.display()))?;
-    let file: File = ron::from_str(&text).map_err(|error| {
+    parse(&text, path)
+}
+
+/// Reads the text of a bench file; `path` stands for it in messages.
+///
+/// # Errors
+/// As [`read`].
+pub fn parse(text: &str, path: &Path) -> Result<BenchFile> {
+    let file: File = ron::from_str(text).map_err(|error| {
         anyhow::anyhow!("{}:{}: {}", path.display(), error.span.start, error.code)
     })?;
     check(file).with_context(|| path.display().to_string())
+}
+
+/// A bench as the text that [`read`] reads.
+pub fn to_ron(bench: &BenchFile) -> String {
+    let file = File {
+        name: bench.name.clone(),
+        rider_ceiling_w: bench.rider_ceiling_w,
+        instruments: bench
+            .instruments
+            .iter()
+            .map(|(device, plan)| Instrument {
+                device: device.clone(),
+                name: plan.name.clone(),
+                role: match plan.role {
+                    InstrumentRole::UnderTest => Role::UnderTest,
+                    InstrumentRole::PrimaryReference => Role::Reference,
+                    InstrumentRole::SecondReference => Role::SecondReference,
+                    InstrumentRole::Witness => Role::Witness,
+                },
+                place: match plan.place {
+                    Place::Pedals => Where::Pedals,
+                    Place::Crank => Where::Crank,
+                    Place::OneSide => Where::OneSide,
+                    Place::Hub => Where::Hub,
+                    _ => Where::Unknown,
+                },
+            })
+            .collect(),
+    };
+    let look = ron::ser::PrettyConfig::default().struct_names(true);
+    ron::ser::to_string_pretty(&file, look).unwrap_or_default()
 }
 
 fn check(file: File) -> Result<BenchFile> {
@@ -167,6 +206,11 @@ mod tests {
         let bench = from(good).unwrap();
         assert_eq!(bench.instruments.len(), 2);
         assert_eq!(bench.instruments[1].1.place, Place::Crank);
+        assert_eq!(
+            from(&to_ron(&bench)).unwrap(),
+            bench,
+            "what is written reads back"
+        );
         for (wrong, words) in [
             (
                 good.replace("role: Reference", "role: Witness"),

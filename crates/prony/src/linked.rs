@@ -27,7 +27,7 @@ pub(crate) const LISTENED: [Characteristic; 7] = [
 ];
 
 /// What is read once for each link.
-const READ: [Characteristic; 13] = [
+pub(crate) const READ: [Characteristic; 13] = [
     assigned::FITNESS_MACHINE_FEATURE,
     assigned::SUPPORTED_POWER_RANGE,
     assigned::SUPPORTED_RESISTANCE_LEVEL_RANGE,

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 const SHELF_VARIABLE: &str = "PRONY_SHELF";
 
 /// The folder of saved sessions, made if it is not there: the one that the variable `PRONY_SHELF`
-/// names, else the one chosen with [`keep_shelf_in`], else one in the user's data folder.
+/// names, else the one chosen with [`keep_shelf_in`], else one in the data folder.
 ///
 /// # Errors
 /// If there is no home for it, or it cannot be made.
@@ -18,11 +18,54 @@ pub fn shelf() -> Result<PathBuf> {
         .map(PathBuf::from);
     let folder = match named.or_else(chosen_shelf) {
         Some(folder) => folder,
-        None => dirs()
-            .context("no home directory to keep sessions in; name a file with --out")?
-            .data_dir()
-            .join("sessions"),
+        None => data()?.join("sessions"),
     };
+    std::fs::create_dir_all(&folder).with_context(|| {
+        format!(
+            "cannot make the folder {}; name a file with --out",
+            folder.display()
+        )
+    })?;
+    Ok(folder)
+}
+
+/// The folder that everything is kept in: the one that was chosen, or the system's usual one.
+///
+/// # Errors
+/// If there is no home for it.
+pub fn data() -> Result<PathBuf> {
+    let dirs = dirs().context(HOMELESS)?;
+    let chosen = std::fs::read_to_string(dirs.config_dir().join(CHOSEN))
+        .ok()
+        .map(|text| PathBuf::from(text.trim()))
+        .filter(|path| path.is_absolute());
+    Ok(chosen.unwrap_or_else(|| dirs.data_dir().to_owned()))
+}
+
+/// Keeps everything in another folder from now on. What is in the old one stays there.
+///
+/// # Errors
+/// If the choice cannot be written down.
+pub fn choose_data(folder: &Path) -> Result<()> {
+    let dirs = dirs().context(HOMELESS)?;
+    let place = dirs.config_dir().join(CHOSEN);
+    std::fs::create_dir_all(dirs.config_dir())
+        .and_then(|()| std::fs::write(&place, folder.display().to_string()))
+        .with_context(|| format!("cannot write {}", place.display()))?;
+    keep_shelf_in(&folder.join("sessions"))
+}
+
+/// Holds the path of the chosen folder, nothing else.
+const CHOSEN: &str = "data-folder";
+
+const HOMELESS: &str = "no home directory to keep sessions in; name a file with --out";
+
+/// A folder within the data folder, made if it is not there.
+///
+/// # Errors
+/// If there is no home for it, or it cannot be made.
+pub fn folder(name: &str) -> Result<PathBuf> {
+    let folder = data()?.join(name);
     std::fs::create_dir_all(&folder).with_context(|| {
         format!(
             "cannot make the folder {}; name a file with --out",
@@ -80,23 +123,25 @@ pub fn self_test_file() -> Option<PathBuf> {
     Some(dirs()?.data_dir().join("selftest.json"))
 }
 
+/// A name with which a file can be made everywhere: letters, digits and hyphens.
+pub fn plain(name: &str) -> String {
+    name.chars()
+        .map(|c| {
+            if c.is_alphanumeric() || c == '-' {
+                c
+            } else {
+                '-'
+            }
+        })
+        .collect()
+}
+
 /// A new file on the shelf, named by the moment, the script and the instruments.
 ///
 /// # Errors
 /// As [`shelf`].
 pub fn new_session_file(script: &str, bench: &str) -> Result<PathBuf> {
     let moment = wall_now().format("%Y-%m-%d-%H%M%S");
-    let plain = |name: &str| -> String {
-        name.chars()
-            .map(|c| {
-                if c.is_alphanumeric() || c == '-' {
-                    c
-                } else {
-                    '-'
-                }
-            })
-            .collect()
-    };
     let name = format!(
         "{moment}-{}-{}.{}",
         plain(script),

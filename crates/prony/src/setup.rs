@@ -87,6 +87,16 @@ impl Setup {
         self.about.decision_rule = Some(decision_rule(&self.plan.settings));
     }
 
+    /// No target above a ceiling that the rider chose, W, if it is lower than the one in force.
+    pub fn under(mut self, script: &Script, ceiling_w: f64) -> Self {
+        if ceiling_w < self.rules.rider_ceiling_w {
+            self.rules.rider_ceiling_w = ceiling_w;
+            self.plan.runner = self.rules.runner_config();
+            self.plan.script = script.plan().capped(&self.plan.runner.range);
+        }
+        self
+    }
+
     /// The first event of the session: the rules it is ridden by.
     pub fn rules_row(&self) -> EventRow {
         let (kind, body) = Happening::Rules(self.rules.clone()).to_row();

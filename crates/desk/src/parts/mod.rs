@@ -1,6 +1,7 @@
 //! Small parts that every place is made of.
 
 pub mod control;
+pub mod field;
 pub mod glyph;
 pub mod table;
 pub mod words;

@@ -1,7 +1,9 @@
 //! Sheets over a place: the cautions before the first load, and the list of keys.
 
+pub mod about;
 pub mod cautions;
 pub mod key_map;
+pub mod settings;
 
 use crate::theme::{self, tokens};
 use egui::{Align2, Area, Frame, Id, Margin, Modal, Order, Stroke, Ui, Vec2};

@@ -362,6 +362,7 @@ pub fn scripts() -> Vec<ScriptCard> {
             about: about.into(),
             effort: effort.into(),
             problem: None,
+            ..ScriptCard::default()
         }
     };
     let mut broken = short("own-sprints", "Own sprints", 30, "", "");
@@ -413,6 +414,7 @@ pub fn rigs() -> Vec<RigCard> {
                 "Crank, second reference".into(),
             ],
             simulated: true,
+            ..RigCard::default()
         },
         RigCard {
             name: "workshop".into(),
@@ -420,6 +422,7 @@ pub fn rigs() -> Vec<RigCard> {
             about: "It reads high, drifts while it warms up and drops out now and then.".into(),
             instruments: vec!["Trainer, device under test, at the hub".into()],
             simulated: true,
+            ..RigCard::default()
         },
     ]
 }
@@ -445,6 +448,7 @@ pub fn shelf(count: usize) -> Vec<ShelfRow> {
                 _ => None,
             },
             state: if i % 7 == 6 { "not sealed" } else { "sealed" }.into(),
+            ..ShelfRow::default()
         })
         .collect()
 }

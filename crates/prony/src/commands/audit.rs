@@ -41,7 +41,7 @@ pub fn audit(arguments: &AuditArguments) -> Result<(), Failure> {
         consent,
         listen: Span::from_secs(i64::from(arguments.seconds)),
     };
-    let audit = Conversation::begin(&arguments.device)?.hold(settings)?;
+    let audit = converse(&arguments.device, settings)?;
     if let Some(to) = &arguments.json {
         cli::write_json(&document(&arguments.device, &audit), to)?;
     }
@@ -60,6 +60,14 @@ pub fn audit(arguments: &AuditArguments) -> Result<(), Failure> {
         ));
     }
     Ok(())
+}
+
+/// Audits one device from the first link to the last rule.
+///
+/// # Errors
+/// If the radio cannot be used, or the device is not linked within a minute.
+pub fn converse(device: &str, settings: AuditSettings) -> Result<Audit> {
+    Conversation::begin(device)?.hold(settings)
 }
 
 /// The person agrees to a changing load.

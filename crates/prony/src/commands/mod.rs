@@ -11,6 +11,7 @@ mod shelf;
 mod verify;
 
 pub use assess::facts;
+pub use audit::converse;
 pub use run::StandIn;
 
 use crate::cli::Command;

@@ -1,56 +1,154 @@
 //! A session running behind the window.
 
+use crate::bench_file::BenchFile;
 use crate::clock::{Pace, SessionClock};
 use crate::engine::{Engine, Viewer};
+use crate::instruments::Instruments;
+use crate::linked::Linked;
+use crate::places;
 use crate::recording::Recording;
-use crate::setup;
+use crate::setup::{self, Setup};
 use crate::simulated::Simulated;
-use crate::{choice, places};
-use analysis::settings::Settings;
 use anyhow::{Context as _, Result};
 use bench::{Bench, Command, Model};
 use crossbeam_channel::{Receiver, Sender, bounded};
-use rig::Rig;
+use protocol::Script;
+use radio::Anchor;
+use rig::{Rig, RigPlan};
+use session::Document;
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
+use units::Timestamp;
 
 /// Commands that may wait for the engine, which looks many times a second.
 const WAITING_COMMANDS: usize = 64;
+
+/// What a session is fixed to besides its instruments.
+pub struct Terms {
+    /// The script.
+    pub script: Script,
+    /// What verdicts depend on, claims included.
+    pub settings: analysis::settings::Settings,
+    /// The claim sheet behind the claims, if one was chosen.
+    pub sheet: Option<Document>,
+    /// No target above this, W.
+    pub ceiling_w: f64,
+}
+
+impl Terms {
+    fn fix(&self, setup: Setup) -> Setup {
+        let mut setup = setup.under(&self.script, self.ceiling_w);
+        setup.about.claims.clone_from(&self.sheet);
+        setup
+    }
+}
 
 /// A running session as the window sees it.
 pub struct Live {
     /// Taken away to tell the engine that nobody gives commands any more.
     commands: Option<Sender<Command>>,
-    latest: Arc<Mutex<Option<Model>>>,
-    ended: Receiver<Result<PathBuf>>,
-    /// The file being written.
-    pub path: PathBuf,
+    board: Arc<Board>,
+    /// The file, or nothing if the session was given up before there was one.
+    ended: Receiver<Result<Option<PathBuf>>>,
+}
+
+/// What the session's thread shows.
+#[derive(Default)]
+struct Board {
+    model: Mutex<Option<Model>>,
+    /// What is going on before the instruments are linked.
+    linking: Mutex<Option<String>>,
+    given_up: AtomicBool,
 }
 
 impl Live {
     /// Starts a session on a simulated bench, on a thread of its own.
     ///
     /// # Errors
-    /// If script or rig cannot be used, or the session file cannot be made.
-    pub fn start(script: &str, rig: &str, pace: desk::Pace, screen: egui::Context) -> Result<Self> {
-        let (rig_plan, rig_text) = choice::rig(rig)?;
-        let script = choice::script(Some(script), None)?;
-        let rig_machine = Rig::new(rig_plan.clone(), seed());
+    /// If the script cannot be ridden on the rig, or the session file cannot be made.
+    pub fn on_rig(
+        terms: Terms,
+        name: &str,
+        (rig_plan, rig_text): (RigPlan, String),
+        pace: desk::Pace,
+        screen: egui::Context,
+    ) -> Result<Self> {
+        let machine = Rig::new(rig_plan.clone(), seed());
         let setup = setup::on_rig(
-            &script,
+            &terms.script,
             &rig_plan,
             &rig_text,
-            &rig_machine,
-            Settings::default(),
+            &machine,
+            terms.settings.clone(),
         )?;
-        let path = places::new_session_file(script.name(), rig)?;
+        let setup = terms.fix(setup);
+        let path = places::new_session_file(terms.script.name(), name)?;
         let recording = Recording::start(&path, &setup.about, &setup.sources)?;
-        recording.event(setup.rules_row());
+        let clock = SessionClock::start(Pace::Times(f64::from(pace.factor())));
+        Self::spawn(screen, move |board, inbox, screen| {
+            ride(
+                Simulated::new(machine),
+                setup,
+                recording,
+                clock,
+                inbox,
+                board,
+                screen,
+            )?;
+            Ok(Some(path))
+        })
+    }
 
+    /// Starts a session on real instruments. They are linked on the session's own thread, which
+    /// may take a minute; `before` is let go first, because the radio can be held only once.
+    ///
+    /// # Errors
+    /// If no thread can be started.
+    pub fn on_bench(
+        terms: Terms,
+        bench: BenchFile,
+        before: impl Send + 'static,
+        screen: egui::Context,
+    ) -> Result<Self> {
+        Self::spawn(screen, move |board, inbox, screen| {
+            let say = |words: String| {
+                *board.linking.lock().unwrap_or_else(PoisonError::into_inner) = Some(words);
+                screen.request_repaint();
+            };
+            say(format!(
+                "Linking {} instruments of {}",
+                bench.instruments.len(),
+                bench.name
+            ));
+            drop(before);
+            let anchor = Anchor::now(Timestamp::ZERO);
+            let clock = SessionClock::start(Pace::Times(1.0));
+            let linked = Linked::connect(&bench, anchor, |words| say(words.to_owned()))?;
+            if board.given_up.load(Ordering::SeqCst) {
+                return Ok(None);
+            }
+            let setup = setup::on_bench(&terms.script, &bench, terms.settings.clone(), |source| {
+                linked.capabilities(source)
+            });
+            let setup = terms.fix(setup);
+            let path = places::new_session_file(terms.script.name(), &bench.name)?;
+            let recording = Recording::start(&path, &setup.about, &setup.sources)?;
+            *board.linking.lock().unwrap_or_else(PoisonError::into_inner) = None;
+            ride(linked, setup, recording, clock, inbox, board, screen)?;
+            Ok(Some(path))
+        })
+    }
+
+    fn spawn(
+        screen: egui::Context,
+        work: impl FnOnce(&Board, Receiver<Command>, &egui::Context) -> Result<Option<PathBuf>>
+        + Send
+        + 'static,
+    ) -> Result<Self> {
         let (commands, inbox) = bounded(WAITING_COMMANDS);
         let (tell_end, ended) = bounded(1);
-        let latest = Arc::new(Mutex::new(None));
-        let pace = Pace::Times(f64::from(pace.factor()));
+        let board = Arc::new(Board::default());
         // The first question is already answered: whoever pressed the button wants to begin.
         commands
             .send(Command::Start)
@@ -58,32 +156,17 @@ impl Live {
         std::thread::Builder::new()
             .name("session".to_owned())
             .spawn({
-                let latest = Arc::clone(&latest);
-                let path = path.clone();
+                let board = Arc::clone(&board);
                 move || {
-                    let bench = Bench::new(setup.plan);
-                    let engine = Engine::new(
-                        Simulated::new(rig_machine),
-                        bench,
-                        Some(recording),
-                        SessionClock::start(pace),
-                        inbox,
-                    );
-                    let mut viewer = Viewer(|model| {
-                        *latest.lock().unwrap_or_else(PoisonError::into_inner) = Some(model);
-                        screen.request_repaint();
-                    });
-                    let outcome = engine.run(&mut viewer).map(|_| path);
                     // Nobody listens any more if the window was closed; the file is complete anyway.
-                    let _ = tell_end.send(outcome);
+                    let _ = tell_end.send(work(&board, inbox, &screen));
                     screen.request_repaint();
                 }
             })?;
         Ok(Self {
             commands: Some(commands),
-            latest,
+            board,
             ended,
-            path,
         })
     }
 
@@ -97,22 +180,39 @@ impl Live {
 
     /// The newest snapshot since the last call.
     pub fn snapshot(&self) -> Option<Model> {
-        self.latest
+        self.board
+            .model
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .take()
     }
 
+    /// What is going on before the instruments are linked, in words.
+    pub fn linking(&self) -> Option<String> {
+        self.board
+            .linking
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
+    }
+
+    /// Gives up linking. The thread ends by itself when the radio has answered.
+    pub fn give_up(mut self) {
+        self.board.given_up.store(true, Ordering::SeqCst);
+        self.commands = None;
+    }
+
     /// How the session ended, once it has.
-    pub fn outcome(&self) -> Option<Result<PathBuf>> {
+    pub fn outcome(&self) -> Option<Result<Option<PathBuf>>> {
         self.ended.try_recv().ok()
     }
 
     /// Ends the session and waits until brake and file are in order.
-    pub fn end(&mut self) -> Result<PathBuf> {
+    pub fn end(&mut self) -> Result<Option<PathBuf>> {
         self.command(Command::Stop);
+        self.board.given_up.store(true, Ordering::SeqCst);
         self.commands = None;
-        self.ended.recv().unwrap_or_else(|_| Ok(self.path.clone()))
+        self.ended.recv().unwrap_or(Ok(None))
     }
 }
 
@@ -123,6 +223,25 @@ impl Drop for Live {
             let _ = self.end();
         }
     }
+}
+
+fn ride(
+    instruments: impl Instruments,
+    setup: Setup,
+    recording: Recording,
+    clock: SessionClock,
+    inbox: Receiver<Command>,
+    board: &Board,
+    screen: &egui::Context,
+) -> Result<()> {
+    recording.event(setup.rules_row());
+    let bench = Bench::new(setup.plan);
+    let engine = Engine::new(instruments, bench, Some(recording), clock, inbox);
+    let mut viewer = Viewer(|model| {
+        *board.model.lock().unwrap_or_else(PoisonError::into_inner) = Some(model);
+        screen.request_repaint();
+    });
+    engine.run(&mut viewer).map(drop)
 }
 
 /// Another ride every time, as with a person.

@@ -6,10 +6,15 @@
 
 mod app;
 mod cards;
+mod dialogs;
+mod jobs;
+mod library;
 mod live;
 mod memory;
 mod opened;
 mod pictures;
+mod replay;
+mod scanner;
 mod shelf;
 mod sureness;
 
@@ -18,6 +23,9 @@ use app::App;
 
 /// Size of the window at the first start, points: fits a 1280×800 screen.
 const FIRST_SIZE: [f32; 2] = [1240.0, 760.0];
+
+/// The icon of the window.
+const ICON: &[u8] = include_bytes!("../../../../assets/icon-256.png");
 
 /// Smallest useful size, points.
 const SMALLEST_SIZE: [f32; 2] = [960.0, 600.0];
@@ -34,11 +42,15 @@ pub fn open() -> Result<()> {
              of it with\n  prony assess first.prony"
         );
     }
+    let memory = memory::recall();
+    let icon = eframe::icon_data::from_png_bytes(ICON).context("the icon is a picture")?;
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
             .with_title("Prony")
             .with_app_id("prony")
-            .with_inner_size(FIRST_SIZE)
+            .with_icon(icon)
+            .with_inner_size(memory.window.unwrap_or(FIRST_SIZE))
+            .with_maximized(memory.is_maximized)
             .with_min_inner_size(SMALLEST_SIZE)
             .with_drag_and_drop(true),
         ..Default::default()
@@ -46,7 +58,7 @@ pub fn open() -> Result<()> {
     eframe::run_native(
         "Prony",
         options,
-        Box::new(|creation| Ok(Box::new(App::new(creation)))),
+        Box::new(|creation| Ok(Box::new(App::new(creation, memory)))),
     )
     .map_err(|error| anyhow::anyhow!("{error}"))
     .context(

@@ -1,11 +1,10 @@
-//! Opening a session: replayed and judged on a thread of its own.
+//! Opening a session: replayed and judged.
 
 use crate::commands::facts;
 use crate::replaying::replay;
 use analysis::evidence::Evidence;
 use analysis::findings::Findings;
 use anyhow::Result;
-use crossbeam_channel::{Receiver, bounded};
 use report::SessionFacts;
 use std::path::{Path, PathBuf};
 
@@ -13,6 +12,8 @@ use std::path::{Path, PathBuf};
 pub struct OpenedSession {
     /// Changes with every session that is opened.
     pub id: u64,
+    /// The file.
+    pub path: PathBuf,
     /// Name for people.
     pub label: String,
     /// The recording.
@@ -23,44 +24,18 @@ pub struct OpenedSession {
     pub facts: SessionFacts,
 }
 
-/// A session being opened.
-pub struct Opening {
-    /// What is going on, in words.
-    pub words: String,
-    outcome: Receiver<Result<OpenedSession>>,
-}
-
-impl Opening {
-    /// Begins to open a session file.
-    ///
-    /// # Errors
-    /// If no thread can be started.
-    pub fn start(path: PathBuf, id: u64, screen: egui::Context) -> Result<Self> {
-        let words = format!("Computing the findings of {}", label_of(&path));
-        let (tell, outcome) = bounded(1);
-        std::thread::Builder::new()
-            .name("findings".to_owned())
-            .spawn(move || {
-                // Nobody listens any more if the work was given up.
-                let _ = tell.send(open(&path, id));
-                screen.request_repaint();
-            })?;
-        Ok(Self { words, outcome })
-    }
-
-    /// The session, once it is open.
-    pub fn outcome(&self) -> Option<Result<OpenedSession>> {
-        self.outcome.try_recv().ok()
-    }
-}
-
-fn open(path: &Path, id: u64) -> Result<OpenedSession> {
+/// Opens a session: replayed and judged.
+///
+/// # Errors
+/// If the file cannot be read or replayed.
+pub fn open(path: &Path, id: u64) -> Result<OpenedSession> {
     let replayed = replay(path)?;
     let evidence = replayed.bench.evidence(replayed.end);
     let findings = analysis::assess::assess(&evidence, &replayed.bench.plan().settings);
     let facts = facts(&replayed);
     Ok(OpenedSession {
         id,
+        path: path.to_owned(),
         label: label_of(path),
         evidence,
         findings,
@@ -68,7 +43,8 @@ fn open(path: &Path, id: u64) -> Result<OpenedSession> {
     })
 }
 
-fn label_of(path: &Path) -> String {
+/// The name of a session for people.
+pub fn label_of(path: &Path) -> String {
     path.file_stem().map_or_else(
         || path.display().to_string(),
         |stem| stem.to_string_lossy().into_owned(),

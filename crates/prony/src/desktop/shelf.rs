@@ -1,113 +1,247 @@
-//! The saved sessions as rows, read on a thread of its own.
+//! The saved sessions as rows, and what can be done with them. Never on the window's thread.
 
-use crate::places;
-use anyhow::Result;
-use crossbeam_channel::{Receiver, bounded};
-use desk::ShelfRow;
-use session::Archive;
+use super::jobs::Reins;
+use crate::shelving::{self, Shelf};
+use anyhow::{Context, Result};
+use crossbeam_channel::{Receiver, Sender, TryRecvError, unbounded};
+use desk::{Interrupted, ShelfRow};
+use session::shelf::{Remark, ShelfItem, Thumbnail};
 use std::path::Path;
+use std::sync::Arc;
+use units::Span;
 
-/// A look at the shelf.
+/// What a look at the shelf found.
+#[derive(Clone, Default)]
+pub struct Look {
+    /// The sessions, newest first.
+    pub rows: Vec<ShelfRow>,
+    /// Those that were not closed and are not to be left as they are.
+    pub interrupted: Vec<Interrupted>,
+}
+
+/// A thread that keeps looking: the list is there at once, verdicts and thumbnails follow one by
+/// one while nobody waits for them.
 pub struct Looking {
-    rows: Receiver<Vec<ShelfRow>>,
+    again: Option<Sender<Vec<String>>>,
+    looks: Receiver<Result<Look>>,
 }
 
 impl Looking {
-    /// Begins to look.
+    /// Starts to look. Interrupted sessions whose keys are in `left` are not offered.
     ///
     /// # Errors
     /// If no thread can be started.
-    pub fn start(screen: egui::Context) -> Result<Self> {
-        let (tell, rows) = bounded(1);
+    pub fn start(left: Vec<String>, screen: egui::Context) -> Result<Self> {
+        let (again, asked) = unbounded();
+        let (tell, looks) = unbounded();
+        // A new channel takes its first entry.
+        let _ = again.send(left);
         std::thread::Builder::new()
             .name("shelf".to_owned())
             .spawn(move || {
-                let _ = tell.send(look());
-                screen.request_repaint();
+                let say = |look| {
+                    let heard = tell.send(look).is_ok();
+                    screen.request_repaint();
+                    heard
+                };
+                if let Err(error) = look(&asked, &say) {
+                    say(Err(error));
+                }
             })?;
-        Ok(Self { rows })
-    }
-
-    /// The rows, once they are read.
-    pub fn rows(&self) -> Option<Vec<ShelfRow>> {
-        self.rows.try_recv().ok()
-    }
-}
-
-/// Newest first; the name of a session begins with its moment. Files that cannot be read are
-/// listed with what is wrong, never hidden.
-fn look() -> Vec<ShelfRow> {
-    let Ok(folder) = places::shelf() else {
-        return Vec::new();
-    };
-    let Ok(entries) = std::fs::read_dir(folder) else {
-        return Vec::new();
-    };
-    let mut paths: Vec<_> = entries
-        .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| {
-            path.extension()
-                .is_some_and(|found| found == session::EXTENSION)
+        Ok(Self {
+            again: Some(again),
+            looks,
         })
-        .collect();
-    paths.sort();
-    paths.reverse();
-    paths.iter().map(|path| row(path)).collect()
-}
+    }
 
-fn row(path: &Path) -> ShelfRow {
-    let name = path
-        .file_stem()
-        .map(|stem| stem.to_string_lossy().into_owned())
-        .unwrap_or_default();
-    let key = path.display().to_string();
-    match describe(path) {
-        Ok((title, started, length, state)) => ShelfRow {
-            key,
-            title,
-            started,
-            length,
-            verdict: None,
-            state,
-        },
-        Err(error) => ShelfRow {
-            key,
-            title: name,
-            started: String::new(),
-            length: String::new(),
-            verdict: None,
-            state: error.to_string(),
-        },
+    /// Looks again.
+    pub fn again(&self, left: Vec<String>) {
+        if let Some(again) = &self.again {
+            let _ = again.send(left);
+        }
+    }
+
+    /// The newest look since the last call.
+    pub fn newest(&self) -> Option<Result<Look>> {
+        self.looks.try_iter().last()
     }
 }
 
-fn describe(path: &Path) -> Result<(String, String, String, String)> {
-    let archive = Archive::open(path)?;
-    let about = archive.about()?;
-    let device = archive
-        .sources()?
-        .into_iter()
-        .find(|source| source.role == "under-test");
-    let script = about
-        .script
-        .map_or_else(|| "no script".to_owned(), |script| script.name);
-    let title = match device {
-        Some(device) => format!("{} · {script}", device.name),
-        None => script,
+fn look(asked: &Receiver<Vec<String>>, say: &dyn Fn(Result<Look>) -> bool) -> Result<()> {
+    let Ok(mut left) = asked.recv() else {
+        return Ok(());
     };
-    let started = about
-        .started
-        .map(|started| started.format("%Y-%m-%d %H:%M").to_string())
-        .unwrap_or_default();
-    let state = if archive.is_closed()? {
-        "sealed"
+    let mut shelf = Shelf::open(None)?;
+    let mut rows = Rows::default();
+    loop {
+        if !say(Ok(rows.look(&shelf, &left))) {
+            return Ok(());
+        }
+        // Judging goes on until somebody asks to look again.
+        loop {
+            match asked.try_recv() {
+                Ok(newest) => {
+                    left = asked.try_iter().last().unwrap_or(newest);
+                    // Another folder may have been chosen meanwhile.
+                    shelf = Shelf::open(None)?;
+                    break;
+                }
+                Err(TryRecvError::Disconnected) => return Ok(()),
+                Err(TryRecvError::Empty) => {}
+            }
+            match shelf.judge_next()?.cloned() {
+                Some(judged) => {
+                    rows.forget(&judged);
+                    if !say(Ok(rows.look(&shelf, &left))) {
+                        return Ok(());
+                    }
+                }
+                None => {
+                    let Ok(newest) = asked.recv() else {
+                        return Ok(());
+                    };
+                    left = newest;
+                    shelf = Shelf::open(None)?;
+                    break;
+                }
+            }
+        }
+    }
+}
+
+/// Rows that were made, so that a thousand of them are not made anew for one that changed.
+#[derive(Default)]
+struct Rows(std::collections::HashMap<(String, i64), ShelfRow>);
+
+impl Rows {
+    fn look(&mut self, shelf: &Shelf, left: &[String]) -> Look {
+        let now_ns = shelving::now_ns();
+        let rows = shelf.items().iter().map(|item| self.row(item, now_ns));
+        let rows = rows.collect();
+        let interrupted = shelf
+            .interrupted()
+            .into_iter()
+            .map(|item| self.row(item, now_ns))
+            .filter(|row| !left.contains(&row.key))
+            .map(|row| Interrupted {
+                title: format!("{}, {}", row.title, row.started),
+                key: row.key,
+            })
+            .collect();
+        Look { rows, interrupted }
+    }
+
+    fn row(&mut self, item: &ShelfItem, now_ns: i64) -> ShelfRow {
+        let key = (item.path.display().to_string(), item.written_ns);
+        if !item.is_interrupted(now_ns)
+            && let Some(row) = self.0.get(&key)
+        {
+            return row.clone();
+        }
+        let row = row(item, now_ns);
+        self.0.insert(key, row.clone());
+        row
+    }
+
+    fn forget(&mut self, item: &ShelfItem) {
+        self.0
+            .remove(&(item.path.display().to_string(), item.written_ns));
+    }
+}
+
+fn row(item: &ShelfItem, now_ns: i64) -> ShelfRow {
+    let script = item.script.as_deref().unwrap_or(if item.imported {
+        "imported"
     } else {
-        "interrupted"
+        "no script"
+    });
+    let title = match &item.device {
+        Some(device) => format!("{device} · {script}"),
+        None => item.name.clone(),
     };
-    Ok((
+    ShelfRow {
+        key: item.path.display().to_string(),
         title,
-        started,
-        archive.duration()?.to_string(),
-        state.to_owned(),
-    ))
+        started: item
+            .started
+            .map(|started| started.format("%Y-%m-%d %H:%M").to_string())
+            .unwrap_or_default(),
+        started_s: item.started.map_or(0, |started| started.timestamp()),
+        length: Span::from_secs_f64(item.length_s).to_string(),
+        length_s: item.length_s,
+        verdict: item.verdict().map(str::to_owned),
+        state: item.state_words(now_ns).to_owned(),
+        tags: item.tags.clone(),
+        note: item
+            .notes
+            .iter()
+            .map(|note| note.words.as_str())
+            .collect::<Vec<_>>()
+            .join(" · "),
+        thumbnail: item
+            .judgement
+            .as_ref()
+            .map(|judged| points(&judged.thumbnail))
+            .unwrap_or_default(),
+    }
+}
+
+/// Power of the reference, 0 to 1 of its largest; what is missing is drawn as nothing.
+fn points(thumbnail: &Thumbnail) -> Arc<[f32]> {
+    let most = thumbnail
+        .reference_w
+        .iter()
+        .flatten()
+        .copied()
+        .max()
+        .unwrap_or(0);
+    if most <= 0 {
+        return Arc::default();
+    }
+    thumbnail
+        .reference_w
+        .iter()
+        .map(|watts| watts.unwrap_or(0).max(0) as f32 / most as f32)
+        .collect()
+}
+
+/// Closes interrupted sessions and says in a sentence what came of it.
+///
+/// # Errors
+/// If one of them cannot be closed; those before it are.
+pub fn recover(keys: &[String], reins: &Reins) -> Result<String> {
+    for (index, key) in keys.iter().enumerate() {
+        if reins.is_given_up() {
+            break;
+        }
+        shelving::recover(Path::new(key))?;
+        reins.done(index + 1, keys.len());
+    }
+    Ok(match keys.len() {
+        1 => "The interrupted session is closed and sealed; everything committed is there."
+            .to_owned(),
+        n => format!("{n} interrupted sessions are closed and sealed."),
+    })
+}
+
+/// Adds to a session what changed about its tags, and a note if there are words for one. Nothing
+/// that was written before is altered.
+///
+/// # Errors
+/// If the session is not closed, or cannot be written.
+pub fn remark(key: &str, before: &[String], tags: &[String], note: &str) -> Result<()> {
+    let path = Path::new(key);
+    let add = |remark: Remark| {
+        shelving::remark(path, &remark).with_context(|| format!("cannot write to {key}"))
+    };
+    for tag in before.iter().filter(|tag| !tags.contains(tag)) {
+        add(Remark::Untag(tag.clone()))?;
+    }
+    for tag in tags.iter().filter(|tag| !before.contains(tag)) {
+        add(Remark::Tag(tag.clone()))?;
+    }
+    if !note.trim().is_empty() {
+        add(Remark::Note(note.trim().to_owned()))?;
+    }
+    Ok(())
 }

@@ -1,50 +1,27 @@
-//! Bench: the instruments with their roles, what they say of themselves, and what they report.
+//! The instruments of the running session: role, health and what each reports.
 
-use super::Place;
-use crate::inputs::Inputs;
+use super::{health_words, role_ink, role_words};
+use crate::inputs::SpeedUnit;
 use crate::parts::table::{self, Width};
-use crate::parts::{self, Glyph, Voice, words};
+use crate::parts::{self, Glyph, words};
 use crate::theme::{self, tokens};
-use bench::model::{Health, InstrumentRole, InstrumentView};
+use bench::Model;
+use bench::model::{Health, InstrumentView};
 use egui::{Sense, Ui, vec2};
 
-/// Draws the place.
-pub(crate) fn bench_ui(ui: &mut Ui, inputs: &Inputs<'_>, place: &mut Place) {
-    parts::page(ui, "bench", |ui| {
-        parts::heading(ui, "Bench");
-        ui.add_space(tokens::GRID);
-        match inputs.model {
-            Some(model) => {
-                let kind = match model.simulated {
-                    true => "Simulated instruments. They speak the same bytes as real ones.",
-                    false => "Connected instruments.",
-                };
-                parts::quiet(ui, kind);
-                ui.add_space(tokens::GRID);
-                instruments_ui(ui, &model.instruments);
-                ui.add_space(tokens::GAP);
-                for instrument in &model.instruments {
-                    identity_ui(ui, instrument);
-                }
-            }
-            None => {
-                parts::empty(
-                    ui,
-                    "Nothing is connected",
-                    "Choose a script and ride it on the simulated bench: it needs no devices and \
-                     shows the whole work from the first step to the verdict.",
-                );
-                if parts::button(ui, "Choose a script", "2", Voice::Primary).clicked() {
-                    *place = Place::Script;
-                }
-            }
-        }
-        if let Some(radio) = inputs.radio {
-            ui.add_space(tokens::GAP);
-            parts::caption(ui, "Radio");
-            parts::paragraph(ui, radio);
-        }
-    });
+/// Draws them.
+pub(super) fn running_ui(ui: &mut Ui, model: &Model) {
+    let kind = match model.simulated {
+        true => "Simulated instruments. They speak the same bytes as real ones.",
+        false => "Connected instruments.",
+    };
+    parts::quiet(ui, kind);
+    ui.add_space(tokens::GRID);
+    instruments_ui(ui, &model.instruments);
+    ui.add_space(tokens::GAP);
+    for instrument in &model.instruments {
+        identity_ui(ui, instrument);
+    }
 }
 
 fn instruments_ui(ui: &mut Ui, instruments: &[InstrumentView]) {
@@ -73,6 +50,7 @@ fn row_ui(ui: &mut Ui, columns: &[table::Column], instrument: &InstrumentView) {
             |reading| format!("{}\u{a0}{unit}", words::whole(reading.value)),
         )
     };
+    let unit = SpeedUnit::current(ui.ctx());
     let texts = [
         instrument.name.clone(),
         role_words(instrument.role).to_owned(),
@@ -80,7 +58,13 @@ fn row_ui(ui: &mut Ui, columns: &[table::Column], instrument: &InstrumentView) {
         health_words(&instrument.health),
         value(instrument.power_w, "W"),
         value(instrument.cadence_rpm, "rpm"),
-        value(instrument.speed_kmh, "km/h"),
+        value(
+            instrument.speed_kmh.map(|reading| bench::model::Reading {
+                value: unit.from_kmh(reading.value),
+                ..reading
+            }),
+            unit.name(),
+        ),
     ];
     let name = texts.join(", ");
     let mut elided = false;
@@ -127,34 +111,4 @@ fn identity_ui(ui: &mut Ui, instrument: &InstrumentView) {
     });
     parts::quiet(ui, &format!("{} packets{rate}", instrument.packets));
     ui.add_space(tokens::GRID);
-}
-
-/// A role in words.
-pub(crate) fn role_words(role: InstrumentRole) -> &'static str {
-    match role {
-        InstrumentRole::UnderTest => "device under test",
-        InstrumentRole::PrimaryReference => "reference",
-        InstrumentRole::SecondReference => "second reference",
-        InstrumentRole::Witness => "recorded only",
-    }
-}
-
-/// The ink of a role.
-pub(crate) fn role_ink(role: InstrumentRole, t: &theme::Tokens) -> egui::Color32 {
-    match role {
-        InstrumentRole::UnderTest => t.device,
-        InstrumentRole::PrimaryReference => t.text,
-        InstrumentRole::SecondReference => t.second,
-        InstrumentRole::Witness => t.edge,
-    }
-}
-
-/// An instrument's health in words.
-pub(crate) fn health_words(health: &Health) -> String {
-    match health {
-        Health::Good => "reports".to_owned(),
-        Health::Waiting => "no value yet".to_owned(),
-        Health::Lost => "link lost".to_owned(),
-        Health::Silent(span) => format!("silent {}", words::length(*span)),
-    }
 }

@@ -1,10 +1,20 @@
 //! What the desk is shown: everything that it draws and does not own.
 
+mod instruments;
+mod preferences;
+mod replay;
+mod scripts;
+mod shelf;
+
+pub use instruments::{AuditLine, AuditView, DeviceCard, LinkWord, RadioView, Searching};
+pub use preferences::{Preferences, SpeedUnit};
+pub use replay::{Motion, ReplayView};
+pub use scripts::{DraftCheck, DraftProblem, RigCard, RuleCard, ScriptCard, SheetCard};
+pub use shelf::{CompareView, ComparedSession, Interrupted, ShelfRow};
+
 use analysis::evidence::Evidence;
 use analysis::findings::Findings;
 use bench::Model;
-use bench::model::ScriptView;
-use std::sync::Arc;
 
 /// Everything that one frame is drawn from. All of it is owned by the program around the desk.
 #[derive(Clone, Copy)]
@@ -23,8 +33,32 @@ pub struct Inputs<'a> {
     pub recording: Option<RecordingView<'a>>,
     /// What the last self-test of this program found.
     pub self_test: Option<&'a SelfTest>,
+    /// Sessions that were not closed, offered for recovery.
+    pub interrupted: &'a [Interrupted],
+    /// Sessions side by side, if some were compared.
+    pub compared: Option<&'a CompareView>,
+    /// The session that is played again, if one is; [`Inputs::model`] is then its model.
+    pub replay: Option<ReplayView<'a>>,
     /// What the radio says, in words: "no Bluetooth adapter", "3 devices in range".
     pub radio: Option<&'a str>,
+    /// What is in range and what is linked.
+    pub devices: RadioView<'a>,
+    /// The conduct of a device, if it was audited.
+    pub audit: Option<&'a AuditView>,
+    /// What came of the script that is being edited.
+    pub draft: Option<&'a DraftCheck>,
+    /// The claim sheets that can be judged by. The first is the assumed one.
+    pub sheets: &'a [SheetCard],
+    /// The decision rule that the next session is fixed to.
+    pub rule: Option<&'a RuleCard>,
+    /// What the person prefers.
+    pub preferences: Preferences,
+    /// Where sessions, scripts and benches are kept.
+    pub data_folder: &'a str,
+    /// Version of the program.
+    pub version: &'a str,
+    /// The licences of everything in the program.
+    pub licences: &'a str,
     /// Cautions to be read before the first load, where the session brings no words of its own.
     pub cautions: &'a [Caution],
     /// Work in progress.
@@ -46,7 +80,19 @@ impl Default for Inputs<'_> {
             shelf: &[],
             recording: None,
             self_test: None,
+            interrupted: &[],
+            compared: None,
+            replay: None,
             radio: None,
+            devices: RadioView::default(),
+            audit: None,
+            draft: None,
+            sheets: &[],
+            rule: None,
+            preferences: Preferences::default(),
+            data_folder: "",
+            version: "",
+            licences: "",
             cautions: crate::sheet::cautions::USUAL,
             busy: None,
             failure: None,
@@ -101,51 +147,6 @@ pub struct SelfTestCheck {
     pub within: u32,
     /// Whether that is often enough.
     pub passed: bool,
-}
-
-/// A script that can be ridden.
-#[derive(Clone, Debug)]
-pub struct ScriptCard {
-    /// The steps.
-    pub view: Arc<ScriptView>,
-    /// What the script is for, one or two sentences.
-    pub about: String,
-    /// How hard it is, in words with numbers: "up to 300 W, 1.1 MJ of work".
-    pub effort: String,
-    /// Why it cannot be ridden, if it cannot: the error with its line and the remedy.
-    pub problem: Option<String>,
-}
-
-/// A bench that a session can be started on.
-#[derive(Clone, Debug)]
-pub struct RigCard {
-    /// Short name, as on the command line.
-    pub name: String,
-    /// Title in words.
-    pub title: String,
-    /// What it is, one or two sentences.
-    pub about: String,
-    /// Its instruments with their roles, in words.
-    pub instruments: Vec<String>,
-    /// Whether the instruments are simulated.
-    pub simulated: bool,
-}
-
-/// A saved session.
-#[derive(Clone, Debug)]
-pub struct ShelfRow {
-    /// What [`Request::OpenShelved`](crate::Request::OpenShelved) is answered with; a path usually.
-    pub key: String,
-    /// Title for people.
-    pub title: String,
-    /// When it was ridden, in words of the user's convention.
-    pub started: String,
-    /// How long it is, in words.
-    pub length: String,
-    /// Its verdict in the words of the design, if it was judged.
-    pub verdict: Option<String>,
-    /// Whether the recording is closed and sealed, in words: "sealed", "not sealed".
-    pub state: String,
 }
 
 /// A caution.

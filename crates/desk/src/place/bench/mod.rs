@@ -1,0 +1,217 @@
+//! Bench: what is in range and who has which role; what each instrument says of itself and
+//! reports; zero, static check and conduct; benches that are remembered.
+
+mod audit;
+mod device;
+mod running;
+mod searching;
+mod worksheet;
+
+use super::Place;
+use crate::inputs::{Inputs, Searching};
+use crate::parts::{self, Voice, control};
+use crate::request::{RadioWish, Request};
+use crate::theme::{self, tokens};
+use bench::model::{Health, InstrumentRole};
+use egui::Ui;
+
+use crate::parts::words;
+
+/// What is chosen and typed.
+#[derive(Debug, Default)]
+pub(crate) struct State {
+    device: Option<String>,
+    name: String,
+    worksheet: worksheet::Worksheet,
+    sheet: Sheet,
+}
+
+/// What is done at the bench.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Sheet {
+    /// Instruments are found and given roles.
+    #[default]
+    Instruments,
+    /// Weights are hung.
+    StaticCheck,
+}
+
+impl State {
+    /// Gives the chosen device a role.
+    pub(crate) fn give_role(
+        &self,
+        role: Option<InstrumentRole>,
+        inputs: &Inputs<'_>,
+        out: &mut Vec<Request>,
+    ) {
+        let device = self
+            .device
+            .as_ref()
+            .filter(|chosen| inputs.devices.cards.iter().any(|card| card.id == **chosen));
+        if let (None, Some(device)) = (inputs.model, device) {
+            let device = device.clone();
+            out.push(Request::Radio(RadioWish::GiveRole { device, role }));
+        }
+    }
+}
+
+/// Draws the place.
+pub(crate) fn bench_ui(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    state: &mut State,
+    place: &mut Place,
+    out: &mut Vec<Request>,
+) {
+    parts::page(ui, "bench", |ui| {
+        parts::heading(ui, "Bench");
+        ui.add_space(0.5 * tokens::GRID);
+        if let Some(audit) = inputs.audit {
+            audit::audit_ui(ui, audit, out);
+            return;
+        }
+        let sheets = [Sheet::Instruments, Sheet::StaticCheck];
+        let chosen = sheets.iter().position(|sheet| *sheet == state.sheet);
+        let words = ["Instruments", "Static check with weights"];
+        if let Some(index) = control::words_row(ui, &words, chosen) {
+            state.sheet = sheets[index];
+        }
+        ui.add_space(tokens::GRID);
+        match (state.sheet, inputs.model) {
+            (Sheet::StaticCheck, _) => worksheet::worksheet_ui(ui, &mut state.worksheet),
+            (Sheet::Instruments, Some(model)) => running::running_ui(ui, model),
+            (Sheet::Instruments, None) => instruments(ui, inputs, state, place, out),
+        }
+    });
+}
+
+fn instruments(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    state: &mut State,
+    place: &mut Place,
+    out: &mut Vec<Request>,
+) {
+    let devices = inputs.devices;
+    let searches = devices.searching != Searching::No;
+    ui.horizontal_wrapped(|ui| {
+        if searches {
+            if parts::button(ui, "Stop searching", "", Voice::Plain).clicked() {
+                out.push(Request::Radio(RadioWish::Search(Searching::No)));
+            }
+            let words = match devices.searching {
+                Searching::Beginning => "starting the radio …",
+                _ => "searching",
+            };
+            parts::quiet_line(ui, words);
+        } else if parts::button(ui, "Search for instruments", "", Voice::Plain).clicked() {
+            out.push(Request::Radio(RadioWish::Search(Searching::Yes)));
+        }
+    });
+    if let Some(radio) = inputs.radio {
+        ui.add_space(tokens::GRID);
+        parts::paragraph(ui, radio);
+    }
+    ui.add_space(tokens::GRID);
+    if devices.cards.is_empty() {
+        if searches {
+            parts::quiet(
+                ui,
+                "Nothing heard yet. Wake the instruments (turn the cranks) and let go of them in \
+                 other programs and head units.",
+            );
+        } else {
+            parts::empty(
+                ui,
+                "Nothing is connected",
+                "Search for instruments, or choose a bench below. The simulated benches need no \
+                 devices and show the whole work from the first step to the verdict.",
+            );
+        }
+    } else {
+        searching::list_ui(ui, inputs, state, out);
+    }
+    ui.add_space(tokens::GAP);
+    benches(ui, inputs, place, out);
+}
+
+/// The benches that a session can be started on: remembered, simulated, and a recording.
+fn benches(ui: &mut Ui, inputs: &Inputs<'_>, place: &mut Place, out: &mut Vec<Request>) {
+    parts::caption(ui, "Benches");
+    for card in inputs.rigs {
+        ui.horizontal(|ui| {
+            let kind = match card.simulated {
+                true => "simulated",
+                false => "remembered",
+            };
+            let link = control::button_width(ui, "Link its instruments", "", Voice::Plain);
+            let forget = control::button_width(ui, "Forget", "", Voice::Plain);
+            let ride = control::button_width(ui, "Choose a script", "", Voice::Plain);
+            let controls = match card.simulated {
+                true => ride,
+                false => ride + link + forget + 2.0 * tokens::GRID,
+            };
+            let width = (ui.available_width() - controls - 2.0 * tokens::GRID).max(120.0);
+            ui.allocate_ui_with_layout(
+                egui::vec2(width, tokens::CONTROL),
+                egui::Layout::left_to_right(egui::Align::Center),
+                |ui| {
+                    ui.set_width(width);
+                    let words =
+                        format!("{} · {kind} · {}", card.title, card.instruments.join("; "));
+                    parts::line(ui, &words);
+                },
+            );
+            if !card.simulated {
+                if parts::button(ui, "Link its instruments", "", Voice::Plain).clicked() {
+                    out.push(Request::Radio(RadioWish::LinkBench(card.name.clone())));
+                }
+                if parts::button(ui, "Forget", "", Voice::Plain).clicked() {
+                    out.push(Request::Radio(RadioWish::ForgetBench(card.name.clone())));
+                }
+            }
+            if parts::button(ui, "Choose a script", "2", Voice::Plain).clicked() {
+                *place = Place::Script;
+            }
+        });
+    }
+    ui.horizontal(|ui| {
+        parts::line(
+            ui,
+            "A recorded session can be played again through the same bench.",
+        );
+        if parts::button(ui, "Choose a session", "5", Voice::Plain).clicked() {
+            *place = Place::Shelf;
+        }
+    });
+}
+
+/// A role in words.
+pub(crate) fn role_words(role: InstrumentRole) -> &'static str {
+    match role {
+        InstrumentRole::UnderTest => "device under test",
+        InstrumentRole::PrimaryReference => "reference",
+        InstrumentRole::SecondReference => "second reference",
+        InstrumentRole::Witness => "recorded only",
+    }
+}
+
+/// The ink of a role.
+pub(crate) fn role_ink(role: InstrumentRole, t: &theme::Tokens) -> egui::Color32 {
+    match role {
+        InstrumentRole::UnderTest => t.device,
+        InstrumentRole::PrimaryReference => t.text,
+        InstrumentRole::SecondReference => t.second,
+        InstrumentRole::Witness => t.edge,
+    }
+}
+
+/// An instrument's health in words.
+pub(crate) fn health_words(health: &Health) -> String {
+    match health {
+        Health::Good => "reports".to_owned(),
+        Health::Waiting => "no value yet".to_owned(),
+        Health::Lost => "link lost".to_owned(),
+        Health::Silent(span) => format!("silent {}", words::length(*span)),
+    }
+}

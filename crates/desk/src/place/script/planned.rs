@@ -1,0 +1,103 @@
+//! What a script asks for: its purpose, length and effort, the target over time, and the steps.
+
+use crate::chart::plot::plot_ui;
+use crate::inputs::ScriptCard;
+use crate::parts::table::{self, Width};
+use crate::parts::{self, words};
+use crate::theme::tokens;
+use analysis::outcome::{Ink, Layer, Plot};
+use bench::model::PlannedStepView;
+use egui::{Sense, Ui};
+
+/// The planned target as a staircase over time.
+pub(super) fn staircase(ui: &mut Ui, script: &ScriptCard) {
+    let mut runs: Vec<Vec<[f64; 2]>> = Vec::new();
+    let mut open = false;
+    for step in &script.view.steps {
+        let (Some([from, to]), Some(length)) = (step.target_w, step.length) else {
+            open = false;
+            continue;
+        };
+        let begins = step.begins.as_secs_f64() / 60.0;
+        let ends = begins + length.as_secs_f64() / 60.0;
+        if !open {
+            runs.push(Vec::new());
+            open = true;
+        }
+        if let Some(run) = runs.last_mut() {
+            run.extend([[begins, from], [ends, to]]);
+        }
+    }
+    if runs.is_empty() {
+        parts::quiet(ui, "No step of it asks for a power.");
+        return;
+    }
+    let plot = Plot {
+        name: "planned-target",
+        title: "Planned target".into(),
+        x: "time, min".into(),
+        y: "target power, W".into(),
+        layers: vec![Layer::Line {
+            ink: Ink::Reference,
+            label: String::new(),
+            runs,
+        }],
+        caption: String::new(),
+    };
+    plot_ui(ui, &plot);
+}
+
+pub(super) fn about_ui(ui: &mut Ui, script: &ScriptCard) {
+    parts::heading(ui, &script.view.title);
+    ui.add_space(0.5 * tokens::GRID);
+    parts::paragraph(ui, &script.about);
+    ui.add_space(tokens::GRID);
+    ui.horizontal_top(|ui| {
+        ui.spacing_mut().item_spacing.x = 2.0 * tokens::GAP;
+        let steps = script.view.steps.len();
+        for (label, value) in [
+            ("Length", words::length(script.view.total)),
+            ("Steps", steps.to_string()),
+            ("Effort", script.effort.clone()),
+        ] {
+            parts::fact(ui, label, &value);
+        }
+    });
+    ui.add_space(tokens::GAP);
+}
+
+pub(super) fn steps_ui(ui: &mut Ui, script: &ScriptCard) {
+    if let Some(problem) = &script.problem {
+        parts::caption(ui, "This script cannot be ridden");
+        parts::paragraph(ui, problem);
+        return;
+    }
+    let columns = [
+        table::numbers("From", 48.0),
+        table::words("Step", Width::Share(1.0)),
+        table::numbers("Target", 96.0),
+        table::numbers("Length", 72.0),
+    ];
+    ui.spacing_mut().item_spacing.y = 0.0;
+    table::head(ui, &columns);
+    for step in &script.view.steps {
+        let texts = [
+            words::clock(step.begins.as_secs_f64()),
+            step.title.clone(),
+            target(step).unwrap_or_else(|| words::NOTHING.to_owned()),
+            step.length
+                .map_or_else(|| "open end".to_owned(), words::length),
+        ];
+        table::text_row(ui, &columns, &texts, Sense::hover());
+    }
+}
+
+/// The target of a planned step in words.
+pub(crate) fn target(step: &PlannedStepView) -> Option<String> {
+    let [from, to] = step.target_w?;
+    Some(if (from - to).abs() < 0.5 {
+        words::watts(from)
+    } else {
+        format!("{} → {}", words::whole(from), words::watts(to))
+    })
+}

@@ -1,0 +1,178 @@
+//! What becomes of the desk's wishes.
+
+use super::super::dialogs::{self, Chosen, Dialog};
+use super::super::live::{Live, Terms};
+use super::super::{jobs::Job, library, opened, pictures};
+use super::App;
+use crate::{bench_file, choice};
+use anyhow::{Context as _, Result, bail};
+use desk::{Pace, Request, RigCard};
+use std::path::{Path, PathBuf};
+
+impl App {
+    pub(super) fn obey(&mut self, request: Request, screen: &egui::Context) {
+        match request {
+            Request::Bench(command) => {
+                // In a replay there is no session behind the window, and nothing to command.
+                if let Some(live) = &self.live {
+                    live.command(command);
+                }
+            }
+            Request::StartSession { script, rig, pace } => self.start(&script, &rig, pace, screen),
+            Request::CloseSession => self.let_go(screen),
+            Request::OpenSession => self.ask(screen, dialogs::open),
+            Request::OpenShelved(key) => self.open(PathBuf::from(key), screen),
+            Request::SaveReport => {
+                let name = self
+                    .opened
+                    .as_ref()
+                    .map(|opened| format!("{}.html", opened.label))
+                    .unwrap_or_default();
+                self.ask(screen, move || dialogs::save_report(name));
+            }
+            Request::SavePictures => self.ask(screen, dialogs::pictures),
+            Request::KeepReport => {
+                if let Some(place) = self.opened.as_ref().map(|o| o.path.with_extension("html")) {
+                    self.save_report(&place);
+                }
+            }
+            Request::Shelf(wish) => self.obey_shelf(wish, screen),
+            Request::Replay(wish) => self.obey_replay(wish),
+            Request::Radio(wish) => self.obey_radio(wish, screen),
+            Request::Script(wish) => self.obey_script(wish, screen),
+            Request::Prefer(preferences) => {
+                self.memory.preferences = preferences;
+                self.remember();
+                self.read_rule();
+            }
+            Request::ChooseDataFolder => self.ask(screen, dialogs::data_folder),
+            Request::CancelWork => {
+                self.opening = None;
+                self.working = None;
+                if let Some(live) = self.live.take_if(|live| live.linking().is_some()) {
+                    live.give_up();
+                }
+            }
+            Request::DismissFailure => self.failure = None,
+            Request::DismissNotice => self.notice = None,
+            Request::RememberTheme(theme) => {
+                self.memory.look.theme = theme;
+                self.remember();
+            }
+            Request::RememberTextSize(text_pct) => {
+                self.memory.look.text_pct = text_pct;
+                self.remember();
+            }
+        }
+    }
+
+    fn start(&mut self, script: &str, rig: &str, pace: Pace, screen: &egui::Context) {
+        self.let_go(screen);
+        self.replaying = None;
+        self.shown = None;
+        self.failure = None;
+        self.notice = None;
+        let live = self.begin(script, rig, pace, screen);
+        self.live = self.keep(live);
+    }
+
+    fn begin(
+        &mut self,
+        script: &str,
+        rig: &str,
+        pace: Pace,
+        screen: &egui::Context,
+    ) -> Result<Live> {
+        let rule = self
+            .rule
+            .as_ref()
+            .context("the rule cannot be read; put it right under Script first")?;
+        let terms = Terms {
+            script: library::script(script)?,
+            settings: rule.settings.clone(),
+            sheet: rule.sheet.clone(),
+            ceiling_w: self.memory.preferences.ceiling_w,
+        };
+        let is_real = |card: &RigCard| card.name == rig && !card.simulated;
+        if self.rigs.iter().any(is_real) {
+            let bench = bench_file::read(Path::new(rig))?;
+            let scanner = self.scanner.take();
+            self.seen = Default::default();
+            self.bench = bench.name.clone();
+            return Live::on_bench(terms, bench, scanner, screen.clone());
+        }
+        Live::on_rig(terms, rig, choice::rig(rig)?, pace, screen.clone())
+    }
+
+    /// Ends the running session and leaves its file on the shelf.
+    pub(super) fn let_go(&mut self, screen: &egui::Context) {
+        if let Some(mut live) = self.live.take() {
+            if live.linking().is_some() {
+                live.give_up();
+            } else {
+                let outcome = live.end();
+                self.keep(outcome);
+                self.look_at_shelf(screen);
+            }
+        }
+        self.model = None;
+    }
+
+    /// Opens whatever a file is: a session, a script, or a recording.
+    pub(super) fn open(&mut self, path: PathBuf, screen: &egui::Context) {
+        let kind = path
+            .extension()
+            .map(|extension| extension.to_string_lossy().to_lowercase())
+            .unwrap_or_default();
+        match kind.as_str() {
+            "ron" => self.take_script(&path),
+            "fit" | "tcx" | "csv" => self.import(vec![path], screen),
+            _ => self.open_session(path, screen),
+        }
+    }
+
+    pub(super) fn open_session(&mut self, path: PathBuf, screen: &egui::Context) {
+        self.serial += 1;
+        let id = self.serial;
+        let words = format!("Computing the findings of {}", opened::label_of(&path));
+        let job = Job::start(words, screen, move |_| opened::open(&path, id));
+        self.opening = self.keep(job);
+    }
+
+    pub(super) fn ask(
+        &mut self,
+        screen: &egui::Context,
+        dialog: impl FnOnce() -> Chosen + Send + 'static,
+    ) {
+        let dialog = Dialog::open(screen, dialog);
+        self.dialog = self.keep(dialog);
+    }
+
+    pub(super) fn save_report(&mut self, path: &Path) {
+        let Some(opened) = &self.opened else { return };
+        let text = report::html(&opened.facts, &opened.findings);
+        let saved = crate::cli::write_file(path, text);
+        if self.keep(saved).is_some() {
+            self.notice = Some(format!("The report is saved as {}.", path.display()));
+        }
+    }
+
+    pub(super) fn save_pictures(&mut self, folder: &Path) {
+        let Some(opened) = &self.opened else { return };
+        let saved = pictures::save(&opened.facts, &opened.findings, folder);
+        if let Some(count) = self.keep(saved) {
+            self.notice = Some(format!(
+                "{count} pictures are saved in {}.",
+                folder.display()
+            ));
+        }
+    }
+
+    /// What is going on already forbids other long work.
+    pub(super) fn is_free(&self) -> Result<()> {
+        if self.working.is_some() {
+            bail!("other work is not finished yet; wait for it or cancel it");
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,116 @@
+//! The saved sessions: looking, recovering, comparing, exporting, importing, playing again.
+
+use super::super::jobs::Job;
+use super::super::replay::Replaying;
+use super::super::shelf::{self as rows, Look};
+use super::super::{dialogs, opened};
+use super::{App, Done};
+use anyhow::{Result, bail};
+use desk::{ReplayWish, ShelfWish};
+use std::path::{Path, PathBuf};
+
+impl App {
+    pub(super) fn look_at_shelf(&mut self, screen: &egui::Context) {
+        let left = self.memory.left.clone();
+        match &self.looking {
+            Some(looking) => looking.again(left),
+            None => {
+                let looking = rows::Looking::start(left, screen.clone());
+                self.looking = self.keep(looking);
+            }
+        }
+    }
+
+    pub(super) fn take_look(&mut self, look: Look) {
+        // What is being recorded right now is not interrupted.
+        if self.live.is_none() {
+            self.interrupted = look.interrupted;
+        }
+        self.shelf = look.rows;
+    }
+
+    pub(super) fn obey_shelf(&mut self, wish: ShelfWish, screen: &egui::Context) {
+        let outcome = match wish {
+            ShelfWish::Recover(keys) => self.recover(keys, screen),
+            ShelfWish::LeaveInterrupted => {
+                let keys = self.interrupted.drain(..).map(|one| one.key);
+                self.memory.left.extend(keys);
+                self.remember();
+                Ok(())
+            }
+            ShelfWish::Note { key, tags, note } => self.note(&key, &tags, &note, screen),
+            ShelfWish::Compare(keys) => self.compare(keys, screen),
+            ShelfWish::CloseCompare => {
+                self.compared = None;
+                Ok(())
+            }
+            ShelfWish::Export(key) => {
+                self.ask(screen, move || dialogs::export(PathBuf::from(key)));
+                Ok(())
+            }
+            ShelfWish::Import => {
+                self.ask(screen, dialogs::recordings);
+                Ok(())
+            }
+            ShelfWish::Replay(key) => self.replay(Path::new(&key), screen),
+        };
+        self.keep(outcome);
+    }
+
+    fn recover(&mut self, keys: Vec<String>, screen: &egui::Context) -> Result<()> {
+        self.is_free()?;
+        self.interrupted.clear();
+        let words = "Recovering interrupted sessions".to_owned();
+        self.working = Some(Job::start(words, screen, move |reins| {
+            rows::recover(&keys, reins).map(Done::Said)
+        })?);
+        Ok(())
+    }
+
+    fn replay(&mut self, path: &Path, screen: &egui::Context) -> Result<()> {
+        if self.live.is_some() {
+            bail!("a session is open; end it under Run before another one is played again");
+        }
+        // A session that is over and still shown makes room.
+        self.model = None;
+        self.shown = None;
+        let label = opened::label_of(path);
+        self.replaying = Some(Replaying::start(path.to_owned(), label, screen.clone())?);
+        Ok(())
+    }
+
+    pub(super) fn obey_replay(&mut self, wish: ReplayWish) {
+        if wish == ReplayWish::Close {
+            self.replaying = None;
+            self.shown = None;
+        } else if let Some(replaying) = &self.replaying {
+            replaying.wish(wish);
+        }
+    }
+
+    fn note(
+        &mut self,
+        key: &str,
+        tags: &[String],
+        note: &str,
+        screen: &egui::Context,
+    ) -> Result<()> {
+        let row = self.shelf.iter().find(|row| row.key == key);
+        let before = row.map(|row| row.tags.clone()).unwrap_or_default();
+        rows::remark(key, &before, tags, note)?;
+        self.look_at_shelf(screen);
+        Ok(())
+    }
+
+    fn compare(&mut self, _keys: Vec<String>, _screen: &egui::Context) -> Result<()> {
+        bail!("sessions cannot be compared yet")
+    }
+
+    pub(super) fn export(&mut self, _session: PathBuf, _folder: PathBuf, _screen: &egui::Context) {
+        self.failure = Some("sessions cannot be exported from here yet".to_owned());
+    }
+
+    pub(super) fn import(&mut self, _recordings: Vec<PathBuf>, _screen: &egui::Context) {
+        self.failure = Some("recordings cannot be imported from here yet".to_owned());
+    }
+}
