@@ -15,8 +15,9 @@ use common::audit::audit;
 use proptest::collection::vec;
 use proptest::prelude::*;
 use protocol::{
-    Command, DecisionState, DeviceRange, EarlyEnd, Fault, GateState, Input, Instrument, Interval,
-    Lost, Procedure, Quantity, Reading, Runner, RunnerConfig, Script, StallGuard, ZeroOf,
+    Answer, Command, DecisionState, DeviceRange, EarlyEnd, Fault, GateState, Input, Instrument,
+    Interval, Lost, Output, Procedure, Quantity, Reading, Runner, RunnerConfig, Script, StallGuard,
+    ZeroOf,
 };
 use units::{MetresPerSecond, RevPerMin, Span, Timestamp, Watts};
 
@@ -240,6 +241,53 @@ fn run(script: &Script, config: &RunnerConfig, ride: &[(i64, Input)], driver: Dr
     }
 }
 
+/// Every reading between the beginning of the first step and the end of the run lies in exactly one
+/// step, except while a cool-down is offered, when there is none.
+fn every_sample_has_one_step(ran: &Ran, ride: &[(i64, Input)]) -> Result<(), String> {
+    let mut steps = Vec::new();
+    let mut offered: Option<(Timestamp, Timestamp)> = None;
+    let mut end = None;
+    for (at, output) in &ran.transcript {
+        match output {
+            Output::StepBegan { .. } => {
+                steps.push((*at, Timestamp::MAX));
+                if let Some(offered) = &mut offered {
+                    offered.1 = *at;
+                }
+            }
+            Output::StepEnded { .. } => {
+                let last = steps.last_mut().ok_or("a step ends that never began")?;
+                last.1 = *at;
+            }
+            Output::Prompt {
+                answer: Answer::CoolDown,
+                ..
+            } => offered = Some((*at, Timestamp::MAX)),
+            Output::Finished { .. } => end = Some(*at),
+            _ => {}
+        }
+    }
+    let (Some((begin, _)), Some(end)) = (steps.first().copied(), end) else {
+        return Ok(());
+    };
+    let mut now = Timestamp::from_secs(100);
+    for (millis, input) in ride {
+        now += Span::from_millis(*millis);
+        if !matches!(input, Input::Reading(_)) || now < begin || now >= end {
+            continue;
+        }
+        let holding = steps
+            .iter()
+            .filter(|(from, to)| (*from..*to).contains(&now))
+            .count();
+        let waits = offered.is_some_and(|(from, to)| (from..to).contains(&now));
+        if holding != 1 && !(waits && holding == 0) {
+            return Err(format!("the reading at {now} lies in {holding} steps"));
+        }
+    }
+    Ok(())
+}
+
 struct Ran {
     transcript: Transcript,
     plan: protocol::Plan,
@@ -266,6 +314,9 @@ proptest! {
     ) {
         let lazy = run(&script, &config, &ride, Driver::Lazy);
         if let Err(broken) = audit(&lazy.transcript, &lazy.plan, &lazy.config) {
+            prop_assert!(false, "{broken}");
+        }
+        if let Err(broken) = every_sample_has_one_step(&lazy, &ride) {
             prop_assert!(false, "{broken}");
         }
         let again = run(&script, &config, &ride, Driver::Lazy);

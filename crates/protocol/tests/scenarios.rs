@@ -360,6 +360,21 @@ fn what_is_lost_releases_and_only_a_resume_after_its_return_loads_again() {
 }
 
 #[test]
+fn a_stop_releases_at_its_own_moment_and_ends_the_run() {
+    let stop = [(40, command(Command::Stop))];
+    let said = ride(HOLD, &accepted(), 60, |_, _| EVEN, &stop);
+    let at = Timestamp::from_millis(40_010);
+    let release = Output::Release {
+        reason: ReleaseReason::Stopped,
+    };
+    assert!(said.contains(&(at, release)));
+    let finished = Output::Finished {
+        why: EndReason::Stopped,
+    };
+    assert_eq!(said.last(), Some(&(at, finished)));
+}
+
+#[test]
 fn a_full_disk_ends_the_run() {
     let full = [(40, Input::Fault(Fault::RecordingFailed("disk full".into())))];
     let said = ride(HOLD, &accepted(), 60, |_, _| EVEN, &full);
