@@ -1,6 +1,7 @@
 //! In every ready script, on the simulated bench with its real delays: a rider who stops in the
-//! middle of the hardest hold, a chain that falls off, and a link that is lost each end at low load
-//! within the times that SCRIPTS.md states, and no load comes back by itself.
+//! middle of the hardest hold, a chain that falls off, a link that is lost and a reference that
+//! falls silent each end at low load within the times that SCRIPTS.md states, and no load comes
+//! back by itself.
 //!
 //! The times are on the virtual clock, from the event to the write that takes the load off.
 
@@ -28,6 +29,7 @@ enum Upset {
     StopsPedalling,
     DropsTheChain,
     LosesTheLink,
+    LosesTheReference,
 }
 
 /// The stated times, as SCRIPTS.md has them.
@@ -35,6 +37,7 @@ fn stated(upset: Upset, step: &PlannedStep) -> Span {
     let power_mode = matches!(step.load, Load::Power { .. });
     match (upset, power_mode) {
         (Upset::LosesTheLink, _) => Span::from_secs(1),
+        (Upset::LosesTheReference, _) => Span::from_secs(6),
         (_, true) => Span::from_secs(8),
         // Where the load falls with the speed by itself, there is more time.
         (_, false) => Span::from_secs(16),
@@ -63,9 +66,16 @@ impl Instruments for Upsetting {
                 Upset::StopsPedalling => rig.instruct(now, Instruction::StopPedalling),
                 Upset::DropsTheChain => rig.drop_chain(now),
                 Upset::LosesTheLink => rig.cut(now, SourceId(1)),
+                Upset::LosesTheReference => {}
             }
         }
-        self.inner.poll(now)
+        let deaf = self.happened && self.upset == Upset::LosesTheReference;
+        loop {
+            match self.inner.poll(now)? {
+                News::Packet(packet) if deaf && packet.source == SourceId(2) => {}
+                news => return Some(news),
+            }
+        }
     }
 
     fn write(&mut self, now: Timestamp, write: Write) {
@@ -185,6 +195,7 @@ fn every_ready_script_brings_a_rider_in_trouble_to_low_load_in_the_stated_time()
         Upset::StopsPedalling,
         Upset::DropsTheChain,
         Upset::LosesTheLink,
+        Upset::LosesTheReference,
     ] {
         let mut slowest = [Span::ZERO; 2];
         for ready in protocol::ready_scripts() {
