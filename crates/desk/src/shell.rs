@@ -29,8 +29,12 @@ pub(crate) fn rail(ui: &mut Ui, desk: &mut Desk, inputs: &Inputs<'_>, out: &mut 
         .frame(frame)
         .show(ui, |ui| {
             ui.spacing_mut().item_spacing.y = 0.0;
+            // In a low window the places stand closer, so that nothing lies over the words below.
+            let words = RAIL_WORDS * tokens::CONTROL + tokens::GRID;
+            let room = (ui.available_height() - words) / Place::ALL.len() as f32;
+            let height = room.clamp(3.0 * tokens::GRID, 6.0 * tokens::GRID);
             for place in Place::ALL {
-                if rail_entry(ui, desk, place, inputs) {
+                if rail_entry(ui, desk, place, inputs, height) {
                     desk.go(place);
                 }
             }
@@ -53,10 +57,13 @@ pub(crate) fn rail(ui: &mut Ui, desk: &mut Desk, inputs: &Inputs<'_>, out: &mut 
         });
 }
 
-fn rail_entry(ui: &mut Ui, desk: &Desk, place: Place, inputs: &Inputs<'_>) -> bool {
+/// As many words as stand at the bottom of the rail.
+const RAIL_WORDS: f32 = 2.0;
+
+fn rail_entry(ui: &mut Ui, desk: &Desk, place: Place, inputs: &Inputs<'_>, height: f32) -> bool {
     let t = theme::tokens(ui);
     let chosen = desk.place() == place;
-    let size = vec2(ui.available_width(), 6.0 * tokens::GRID);
+    let size = vec2(ui.available_width(), height);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, chosen, place.word()));
     let painter = ui.painter();

@@ -99,7 +99,7 @@ fn begin(ui: &Ui, drawn: &Drawn, axis: &mut TimeAxis, chart: &str) {
 fn go_on(drawn: &Drawn, axis: &mut TimeAxis, drag: &Drag, chart: &str) {
     let response = &drawn.response;
     let at = response.interact_pointer_pos();
-    let at = at.map(|at| at.clamp(drawn.area.min, drawn.area.max));
+    let at = at.map(|at| inside(drawn, at));
     if let Some(at) = at.filter(|_| drag.kind == DragKind::Stretch) {
         axis.pick
             .select([drag.from[0].max(0.0), value(drawn, at)[0].max(0.0)]);
@@ -119,8 +119,13 @@ fn go_on(drawn: &Drawn, axis: &mut TimeAxis, drag: &Drag, chart: &str) {
     }
 }
 
+/// The nearest place on the chart.
+fn inside(drawn: &Drawn, at: Pos2) -> Pos2 {
+    at.min(drawn.area.max).max(drawn.area.min)
+}
+
 fn value(drawn: &Drawn, at: Pos2) -> [f64; 2] {
-    let at = at.clamp(drawn.area.min, drawn.area.max);
+    let at = inside(drawn, at);
     let value = drawn.transform.value_from_position(at);
     [value.x, value.y]
 }

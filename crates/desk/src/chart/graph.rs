@@ -96,7 +96,7 @@ pub fn graph<'a>(
         egui::pos2(outer.left() + LEFT, outer.top() + 1.0),
         egui::pos2(
             (outer.right() - 1.0).max(outer.left() + LEFT + 8.0),
-            outer.bottom() - below,
+            (outer.bottom() - below).max(outer.top() + 8.0),
         ),
     );
     let ([x0, x1], [y0, y1]) = (graph.x, graph.y);
@@ -153,9 +153,11 @@ fn labels(ui: &Ui, graph: &Graph<'_>, drawn: &Drawn, outer: Rect) {
     let painter = ui.painter();
     let mut free_above = f32::MAX;
     for tick in graph.y_ticks {
-        let y = drawn
-            .y(tick.at)
-            .clamp(outer.top() + 7.0, drawn.area.bottom() - 6.0);
+        let y = between(
+            drawn.y(tick.at),
+            outer.top() + 7.0,
+            drawn.area.bottom() - 6.0,
+        );
         if y > free_above {
             continue;
         }
@@ -170,9 +172,7 @@ fn labels(ui: &Ui, graph: &Graph<'_>, drawn: &Drawn, outer: Rect) {
     for tick in graph.x_ticks {
         let galley = painter.layout_no_wrap(tick.label.clone(), font.clone(), t.quiet);
         let half = galley.size().x / 2.0;
-        let x = drawn
-            .x(tick.at)
-            .clamp(drawn.area.left(), outer.right() - half);
+        let x = between(drawn.x(tick.at), drawn.area.left(), outer.right() - half);
         if x - half < free_from {
             continue;
         }
@@ -180,6 +180,12 @@ fn labels(ui: &Ui, graph: &Graph<'_>, drawn: &Drawn, outer: Rect) {
         let at = egui::pos2(x - half, drawn.area.bottom() + 0.5 * tokens::GRID);
         painter.galley(at, galley, t.quiet);
     }
+}
+
+/// The value, or the nearer end where it lies outside. A window can be so small that the ends have
+/// changed places; then it is the lower one.
+pub fn between(value: f32, low: f32, high: f32) -> f32 {
+    value.min(high).max(low)
 }
 
 /// A line through unbroken runs of points.

@@ -16,6 +16,8 @@ use units::Timestamp;
 pub struct Curve<'a> {
     /// Name in the line of read-outs.
     pub name: &'a str,
+    /// Name where there is little room.
+    pub short: &'a str,
     /// The values.
     pub trace: &'a Trace,
     /// Ink.
@@ -274,10 +276,18 @@ fn read_outs(ui: &mut Ui, chart: &TimeChart<'_>, at_s: f64, at_pointer: bool) {
             .left()
             - 24.0;
     }
-    // From the right, the front curve last, so that values stand still while names differ.
+    let width = |text: &str| control::text_width(ui, text, font.clone());
+    // So that values stand still while their digits change.
+    let value_width = |curve: &Curve<'_>| width(&(curve.say)(-888.0));
+    let full: f32 = values
+        .iter()
+        .map(|(curve, _)| width(curve.name) + value_width(curve) + 48.0)
+        .sum();
+    let has_room = full <= right - title.right();
+    // From the right, the front curve last.
     for (curve, value) in values.iter().rev() {
-        let value_width = control::text_width(ui, &(curve.say)(-888.0), font.clone());
-        let name_width = control::text_width(ui, curve.name, font.clone());
+        let name_words = if has_room { curve.name } else { curve.short };
+        let (name_width, value_width) = (width(name_words), value_width(curve));
         let left = right - value_width - name_width - 32.0;
         if left < title.right() + 16.0 {
             break;
@@ -290,7 +300,7 @@ fn read_outs(ui: &mut Ui, chart: &TimeChart<'_>, at_s: f64, at_pointer: bool) {
             Dash::Fine => painter.extend(egui::Shape::dashed_line(&piece, stroke, 3.0, 3.0)),
         }
         let name = egui::pos2(left + 24.0, middle);
-        painter.text(name, Align2::LEFT_CENTER, curve.name, font.clone(), t.quiet);
+        painter.text(name, Align2::LEFT_CENTER, name_words, font.clone(), t.quiet);
         let value_at = egui::pos2(right, middle);
         painter.text(value_at, Align2::RIGHT_CENTER, value, font.clone(), t.text);
         right = left - 16.0;
@@ -322,7 +332,8 @@ fn marks(ui: &mut Ui, chart: &TimeChart<'_>, drawn: &Drawn) -> Shape {
             continue;
         }
         hatched.push(graph::hatching(rect, marked.ink.gamma_multiply(0.35)));
-        let x = ((left + right) / 2.0).clamp(drawn.area.left() + 8.0, drawn.area.right() - 8.0);
+        let (first, last) = (drawn.area.left() + 8.0, drawn.area.right() - 8.0);
+        let x = graph::between((left + right) / 2.0, first, last);
         let center = egui::pos2(x, drawn.area.top() + 8.0);
         marked.glyph.paint(&painter, center, 5.0, marked.ink);
         if pointer.is_some_and(|at| rect.expand(2.0).contains(at)) {

@@ -113,6 +113,23 @@ pub fn marked_within(
     }
 }
 
+/// A shape and words beside it, in as many lines as they need.
+pub fn marked_lines(ui: &mut Ui, glyph: Glyph, ink: egui::Color32, words: &str) {
+    let font = theme::regular(tokens::BODY);
+    let radius = 0.38 * tokens::BODY;
+    let indent = 2.0 * radius + tokens::GRID;
+    let width = (ui.available_width() - indent).max(5.0 * tokens::GRID);
+    let galley = ui.painter().layout(words.to_owned(), font, ink, width);
+    let height = galley.size().y.max(2.0 * tokens::GRID);
+    let size = vec2(indent + galley.size().x, height);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
+    let first_line = egui::pos2(rect.left() + radius, rect.top() + tokens::GRID);
+    glyph.paint(ui.painter(), first_line, radius, ink);
+    let at = rect.left_top() + vec2(indent, 0.0);
+    ui.painter().galley(at, galley, ink);
+}
+
 /// A quiet label with its value under it.
 pub fn fact(ui: &mut Ui, label: &str, value: &str) {
     ui.vertical(|ui| {

@@ -118,7 +118,12 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
                     ui.set_width(width);
                     ui.spacing_mut().item_spacing.y = 0.0;
                     parts::caption(ui, &title);
-                    parts::quiet(ui, &alignments(opened.findings));
+                    let words = alignments(opened.findings);
+                    // In a low window the traces need the room more than the sentence does.
+                    match height > LOW {
+                        true => parts::quiet(ui, &words),
+                        false => parts::quiet_line(ui, &words),
+                    }
                 });
                 ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
                     close = parts::button(ui, "Close", "Esc", Voice::Plain).clicked();
@@ -156,6 +161,12 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
     }
 }
 
+/// Up to this height of the lens the sentence about alignment has one line, points.
+const LOW: f32 = 36.0 * tokens::GRID;
+
+/// Up to this height there is room for one chart only, points.
+const ONE_CHART: f32 = 20.0 * tokens::GRID;
+
 fn charts(
     ui: &mut Ui,
     traces: &Traces,
@@ -180,13 +191,22 @@ fn charts(
         .filter_map(|curve| points::extent(curve.trace, from, to));
     // A lens looks closely: the power axis need not begin at zero here.
     let y = ticks::around(extents.reduce(|[a, b], [c, d]| [a.min(c), b.max(d)]));
+    let is_alone = room < ONE_CHART;
     let power = TimeChart {
         id: "lens power",
         title: "Power, W",
-        height: (0.58 * room).floor(),
+        height: if is_alone {
+            room
+        } else {
+            (0.58 * room).floor()
+        },
         y,
         signs: Signs::Without,
-        below: Below::Bare,
+        below: if is_alone {
+            Below::Labelled
+        } else {
+            Below::Bare
+        },
         curves,
         tolerance: None,
         band: None,
@@ -194,9 +214,13 @@ fn charts(
         wheel: Wheel::Zooms,
     };
     time_chart(ui, &power, axis, traces.end);
+    if is_alone {
+        return;
+    }
     ui.add_space(tokens::GRID);
     let curves = vec![Curve {
         name: "device − reference",
+        short: "difference",
         trace: &traces.difference_w,
         ink: t.device,
         dash: Dash::Solid,
@@ -285,6 +309,10 @@ fn power_curve<'a>(role: Role, trace: &'a Trace, t: &Tokens) -> Curve<'a> {
     };
     Curve {
         name: name_of(role),
+        short: match role {
+            Role::SecondReference => "second",
+            role => name_of(role),
+        },
         trace,
         ink,
         dash,

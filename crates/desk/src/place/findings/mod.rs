@@ -118,39 +118,57 @@ fn head(ui: &mut Ui, opened: &Opened<'_>, state: &mut State, out: &mut Vec<Reque
         bottom: 0,
     };
     egui::Frame::new().inner_margin(margin).show(ui, |ui| {
+        // As wide as the page below, so that the controls stand over its right edge.
+        ui.set_max_width(ui.available_width().min(tokens::PAGE));
         let save = control::button_width(ui, SAVE, "Ctrl S", Voice::Plain)
             + control::button_width(ui, SAVE_PICTURES, "Ctrl I", Voice::Plain)
             + tokens::GRID;
-        ui.horizontal(|ui| {
-            let width = (ui.available_width() - save - tokens::GAP).max(120.0);
-            ui.vertical(|ui| {
-                ui.set_width(width);
-                ui.spacing_mut().item_spacing.y = 0.0;
-                parts::heading(ui, opened.label);
-                let findings = opened.findings;
-                let device = findings
-                    .under_test
-                    .as_deref()
-                    .unwrap_or("no device under test");
-                let reference = findings.reference.as_deref().unwrap_or("no reference");
-                let length = words::clock(findings.duration_s);
-                parts::quiet_line(ui, &format!("{device} against {reference} · {length}"));
+        let room = ui.available_width() - save - tokens::GAP;
+        if room < 20.0 * tokens::GRID {
+            title(ui, opened);
+            ui.add_space(tokens::GRID);
+            ui.horizontal_wrapped(|ui| saving(ui, out));
+        } else {
+            ui.horizontal(|ui| {
+                ui.vertical(|ui| {
+                    ui.set_width(room);
+                    title(ui, opened);
+                });
+                ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
+                    saving(ui, out);
+                });
             });
-            ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
-                if parts::button(ui, SAVE, "Ctrl S", Voice::Plain).clicked() {
-                    out.push(Request::SaveReport);
-                }
-                if parts::button(ui, SAVE_PICTURES, "Ctrl I", Voice::Plain).clicked() {
-                    out.push(Request::SavePictures);
-                }
-            });
-        });
+        }
         let chosen = PAGES.iter().position(|(page, _)| *page == state.page);
         let names = PAGES.map(|(_, name)| name);
         if let Some(index) = control::words_row(ui, &names, chosen) {
             state.page = PAGES[index].0;
         }
     });
+}
+
+fn title(ui: &mut Ui, opened: &Opened<'_>) {
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing.y = 0.0;
+        parts::heading(ui, opened.label);
+        let findings = opened.findings;
+        let device = findings
+            .under_test
+            .as_deref()
+            .unwrap_or("no device under test");
+        let reference = findings.reference.as_deref().unwrap_or("no reference");
+        let length = words::clock(findings.duration_s);
+        parts::quiet_line(ui, &format!("{device} against {reference} · {length}"));
+    });
+}
+
+fn saving(ui: &mut Ui, out: &mut Vec<Request>) {
+    if parts::button(ui, SAVE, "Ctrl S", Voice::Plain).clicked() {
+        out.push(Request::SaveReport);
+    }
+    if parts::button(ui, SAVE_PICTURES, "Ctrl I", Voice::Plain).clicked() {
+        out.push(Request::SavePictures);
+    }
 }
 
 const SAVE: &str = "Save report …";

@@ -131,6 +131,7 @@ fn choose(ui: &mut Ui, state: &mut State) {
 fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32) {
     let mut curves = vec![Curve {
         name: "target",
+        short: "target",
         trace: &model.target_w,
         ink: t.quiet,
         dash: Dash::Fine,
@@ -147,6 +148,7 @@ fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
             let smoothed = state.smoothed.of(instrument.source);
             curves.push(Curve {
                 name: short_role(role),
+                short: shortest(role),
                 trace: smoothed.unwrap_or(&instrument.power),
                 ink: crate::place::bench::role_ink(role, t),
                 dash: if role == InstrumentRole::SecondReference {
@@ -190,6 +192,7 @@ fn difference(
     let comparison = &model.comparison;
     let curves = vec![Curve {
         name: "30\u{a0}s means",
+        short: "30\u{a0}s means",
         trace: &comparison.difference_pct,
         ink: t.device,
         dash: Dash::Solid,
@@ -220,6 +223,7 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
     if let Some((instrument, trace)) = source(model, |one| &one.speed) {
         curves.push(Curve {
             name: "flywheel",
+            short: "flywheel",
             trace,
             ink: crate::place::bench::role_ink(instrument.role, t),
             dash: Dash::Solid,
@@ -230,6 +234,7 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
     if let Some(instrument) = cadence_source(model) {
         curves.push(Curve {
             name: "cadence",
+            short: "cadence",
             trace: &instrument.cadence,
             ink: t.text,
             dash: Dash::Solid,
@@ -292,6 +297,14 @@ fn marked(flag: &FlagView, t: &Tokens) -> Marked {
         ink: glyph::severity_ink(flag.severity, t),
         words: flag.words.clone(),
         style: MarkStyle::Hatched,
+    }
+}
+
+/// As [`short_role`], beside a curve that is called the reference.
+fn shortest(role: InstrumentRole) -> &'static str {
+    match role {
+        InstrumentRole::SecondReference => "second",
+        other => short_role(other),
     }
 }
 

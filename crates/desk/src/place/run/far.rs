@@ -120,7 +120,7 @@ fn foot_ui(ui: &mut Ui, rect: Rect, model: &Model, size: f32) {
     let name = format!("{now} {next}");
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &name));
     let (top, bottom) = rect.split_top_bottom_at_fraction(0.5);
-    let size = size.clamp(tokens::HEADING, 0.45 * rect.height());
+    let size = size.max(tokens::HEADING).min(0.45 * rect.height());
     control::text_in(
         ui,
         top,

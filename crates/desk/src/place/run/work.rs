@@ -116,7 +116,7 @@ fn gate(ui: &mut Ui, gate: &GateView) {
             (Glyph::Dash, t.text, format!("does not count: {reason}"))
         }
     };
-    parts::marked(ui, glyph, ink, &words, tokens::BODY);
+    parts::marked_lines(ui, glyph, ink, &words);
 }
 
 fn cell_ui(ui: &mut Ui, cell: &CellView) {
