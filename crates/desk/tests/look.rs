@@ -171,6 +171,11 @@ fn a_gap_is_two_lines_on_the_screen() {
                     };
                     usize::from(path.points.len() > 50 && device.contains(&color))
                 }
+                // Where values stand close, a curve is a strip.
+                Shape::Mesh(mesh) => {
+                    let inked = mesh.vertices.iter().filter(|v| device.contains(&v.color));
+                    usize::from(inked.count() > 50)
+                }
                 _ => 0,
             }
         }

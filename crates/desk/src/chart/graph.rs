@@ -1,5 +1,5 @@
 //! A pair of axes with room for curves, drawn the same way everywhere: hair lines for a grid,
-//! quiet numbers, no frame. The curves themselves are `egui_plot`'s.
+//! quiet numbers, no frame. Grid, bands and the curves of single plots are `egui_plot`'s.
 
 use super::ticks::Tick;
 use crate::theme::{self, tokens};
@@ -209,6 +209,32 @@ pub fn add_runs(plot: &mut PlotUi<'_>, runs: Vec<Vec<[f64; 2]>>, stroke: Stroke,
             Dash::Dashed => line.style(LineStyle::Dashed { length: 6.0 }),
             Dash::Fine => line.style(LineStyle::Dashed { length: 3.0 }),
         });
+    }
+}
+
+/// As [`add_runs`], painted at once over a graph that is already drawn: for curves that change thirty
+/// times a second, without a copy of their points on the way.
+pub fn paint_runs(
+    painter: &Painter,
+    drawn: &Drawn,
+    runs: &[Vec<[f64; 2]>],
+    stroke: Stroke,
+    dash: Dash,
+) {
+    for run in runs {
+        let points: Vec<_> = run
+            .iter()
+            .map(|[x, y]| Pos2::new(drawn.x(*x), drawn.y(*y)))
+            .collect();
+        if let [alone] = points.as_slice() {
+            painter.circle_filled(*alone, 1.5, stroke.color);
+            continue;
+        }
+        match dash {
+            Dash::Solid => drop(painter.add(Shape::line(points, stroke))),
+            Dash::Dashed => painter.extend(Shape::dashed_line(&points, stroke, 6.0, 4.0)),
+            Dash::Fine => painter.extend(Shape::dashed_line(&points, stroke, 3.0, 3.0)),
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! Curves over time and other plots.
 
+pub mod envelope;
 pub mod gestures;
 pub mod graph;
 pub mod pick;

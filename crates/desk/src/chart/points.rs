@@ -41,12 +41,12 @@ pub enum Join {
 
 impl View {
     /// Width of one pixel column in nanoseconds, at least one.
-    fn column_ns(&self) -> i64 {
+    pub(super) fn column_ns(&self) -> i64 {
         let pixels = i64::try_from(self.pixels.max(1)).unwrap_or(i64::MAX);
         ((self.to - self.from).as_nanos() / pixels).max(1)
     }
 
-    fn is_empty(&self) -> bool {
+    pub(super) fn is_empty(&self) -> bool {
         self.to <= self.from
     }
 }
@@ -166,7 +166,7 @@ pub fn value_at(trace: &Trace, at: Timestamp) -> Option<f64> {
 }
 
 /// Number of points in a stretch of time, counted without visiting them all.
-fn count_between(trace: &Trace, from: Timestamp, to: Timestamp) -> usize {
+pub(super) fn count_between(trace: &Trace, from: Timestamp, to: Timestamp) -> usize {
     let inside = |points: &[Point]| {
         let start = points.partition_point(|point| point.at < from);
         points
@@ -242,22 +242,22 @@ fn cut(runs: &mut [Run], view: &View) {
 
 /// The values of one pixel column, or those of them on one side of a gap.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Column<'a> {
+pub(super) struct Column<'a> {
     /// Number of the column, counted from the beginning of the session.
     index: i64,
-    low: f64,
-    high: f64,
+    pub(super) low: f64,
+    pub(super) high: f64,
     /// When the first of its values was reported.
     first_at: Timestamp,
     /// The last of its values. Only looked at where a run ends: fetching every one of them from
     /// memory would cost more than all the rest.
     last: &'a Point,
     /// Whether there is a gap before it.
-    after_gap: bool,
+    pub(super) after_gap: bool,
 }
 
 impl Column<'_> {
-    fn middle_s(&self, width_ns: i64) -> f64 {
+    pub(super) fn middle_s(&self, width_ns: i64) -> f64 {
         (self.index as f64 + 0.5) * width_ns as f64 / 1e9
     }
 }
@@ -321,7 +321,7 @@ impl<'a> Collector<'a> {
 
 /// Extremes of each pixel column that holds a value, gaps kept. Blocks of points that lie in one
 /// column are not visited one by one.
-fn columns<'a>(trace: &'a Trace, view: &View) -> Vec<Column<'a>> {
+pub(super) fn columns<'a>(trace: &'a Trace, view: &View) -> Vec<Column<'a>> {
     let width_ns = view.column_ns();
     // One pixel more on each side, so that a line reaches both edges.
     let margin = Span::from_nanos(width_ns);

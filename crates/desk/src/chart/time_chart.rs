@@ -1,5 +1,6 @@
 //! One chart of a set that shares a time axis: a line of read-outs, curves, a cursor.
 
+use super::envelope::{self, envelope, is_dense};
 use super::gestures;
 use super::graph::{self, Below, Dash, Drawn, Graph};
 use super::pick::Height;
@@ -103,26 +104,19 @@ pub enum Wheel {
 /// Height of the line of read-outs.
 pub const HEAD: f32 = 3.0 * tokens::GRID;
 
-/// The part of a chart that can be computed without a screen.
-pub struct Prepared {
-    /// Runs of each curve.
-    pub runs: Vec<Vec<Run>>,
-    /// Runs of the band.
-    pub band: Vec<BandRun>,
+/// A curve as it is drawn.
+enum Figure {
+    /// A line through every value.
+    Line(Vec<Run>),
+    /// A strip between the extremes of every pixel column.
+    Strip(Vec<BandRun>),
 }
 
-/// Computes what is drawn.
-pub fn prepare(chart: &TimeChart<'_>, view: &View) -> Prepared {
-    Prepared {
-        runs: chart
-            .curves
-            .iter()
-            .map(|curve| points::runs(curve.trace, view, curve.join))
-            .collect(),
-        band: chart
-            .band
-            .map(|(centre, half)| points::band(centre, half, view))
-            .unwrap_or_default(),
+fn figure(curve: &Curve<'_>, view: &View) -> Figure {
+    if is_dense(curve.trace, view) {
+        Figure::Strip(envelope(curve.trace, view))
+    } else {
+        Figure::Line(points::runs(curve.trace, view, curve.join))
     }
 }
 
@@ -142,7 +136,10 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
         now,
         pixels,
     };
-    let Prepared { runs, band } = prepare(chart, &view);
+    let band = chart
+        .band
+        .map(|(centre, half)| points::band(centre, half, &view));
+    let band = band.unwrap_or_default();
     let x_ticks = ticks::time(x, (width / 96.0) as usize);
     let y = height(chart, axis, [from, to]);
     let y_ticks = y_ticks(chart, y);
@@ -156,17 +153,6 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
         below: chart.below,
         sense: Sense::click_and_drag(),
     };
-    let lines: Vec<_> = chart
-        .curves
-        .iter()
-        .zip(runs)
-        .map(|(curve, runs)| {
-            // Dashes cannot be told apart where the line goes up and down in every pixel.
-            let is_dense = runs.iter().map(Vec::len).sum::<usize>() > pixels;
-            let dash = if is_dense { Dash::Solid } else { curve.dash };
-            (runs, Stroke::new(tokens::CURVE, curve.ink), dash)
-        })
-        .collect();
     let tolerance = chart.tolerance;
     let zero = (y[0] < 0.0 && y[1] > 0.0).then_some(Stroke::new(tokens::HAIR, t.edge));
     // Hatching lies under the curves, but where it lies is known only when the graph is laid out.
@@ -194,10 +180,19 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
                 Dash::Solid,
             );
         }
-        for (runs, stroke, dash) in lines {
-            graph::add_runs(plot, runs, stroke, dash);
-        }
     });
+    let (painter, scale) = (drawn.painter(ui), ui.pixels_per_point());
+    for curve in &chart.curves {
+        match figure(curve, &view) {
+            Figure::Line(runs) => {
+                let stroke = Stroke::new(tokens::CURVE, curve.ink);
+                graph::paint_runs(&painter, &drawn, &runs, stroke, curve.dash);
+            }
+            Figure::Strip(runs) => {
+                painter.add(envelope::strips(&drawn, &runs, curve.ink, scale));
+            }
+        }
+    }
     let hatched = marks(ui, chart, &drawn);
     let ground = gestures::stretch_ground(ui, &drawn, axis);
     drawn

@@ -81,8 +81,20 @@ struct Traces {
     end: Timestamp,
 }
 
+/// Whether there is room for a page above the lens.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Page {
+    /// There is.
+    Above,
+    /// There is not: the lens fills the place.
+    Hidden,
+}
+
+/// Below this height of the place the lens fills it, points.
+const FILLS: f32 = 56.0 * tokens::GRID;
+
 /// Draws the lens at the bottom, if something is looked at.
-pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
+pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) -> Page {
     if state
         .traces
         .as_ref()
@@ -90,7 +102,9 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
     {
         *state = State::default();
     }
-    let Some(target) = &state.target else { return };
+    let Some(target) = &state.target else {
+        return Page::Above;
+    };
     let title = format!(
         "Raw traces · {} · {}–{}",
         target.title,
@@ -101,7 +115,16 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
         .traces
         .get_or_insert_with(|| (opened.id, traces(opened.findings, opened.evidence)));
     let t = theme::tokens(ui);
-    let height = (0.46 * ui.available_height()).clamp(28.0 * tokens::GRID, 52.0 * tokens::GRID);
+    let whole = ui.available_height();
+    let page = if whole < FILLS {
+        Page::Hidden
+    } else {
+        Page::Above
+    };
+    let height = match page {
+        Page::Hidden => whole,
+        Page::Above => (0.46 * whole).clamp(28.0 * tokens::GRID, 52.0 * tokens::GRID),
+    };
     let frame = Frame::new()
         .fill(t.rail)
         .inner_margin(Margin::symmetric(24, 16));
@@ -120,9 +143,9 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
                     parts::caption(ui, &title);
                     let words = alignments(opened.findings);
                     // In a low window the traces need the room more than the sentence does.
-                    match height > LOW {
-                        true => parts::quiet(ui, &words),
-                        false => parts::quiet_line(ui, &words),
+                    match page {
+                        Page::Above => parts::quiet(ui, &words),
+                        Page::Hidden => parts::quiet_line(ui, &words),
                     }
                 });
                 ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
@@ -159,10 +182,8 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) {
     if close {
         state.target = None;
     }
+    page
 }
-
-/// Up to this height of the lens the sentence about alignment has one line, points.
-const LOW: f32 = 36.0 * tokens::GRID;
 
 /// Up to this height there is room for one chart only, points.
 const ONE_CHART: f32 = 20.0 * tokens::GRID;

@@ -65,7 +65,9 @@ pub(crate) fn findings_ui(
         empty(ui, inputs, place, out);
         return;
     };
-    lens::lens_ui(ui, &opened, &mut state.lens);
+    if lens::lens_ui(ui, &opened, &mut state.lens) == lens::Page::Hidden {
+        return;
+    }
     head(ui, &opened, state, out);
     match state.page {
         Page::Judgement => parts::page(ui, "judgement", |ui| {
