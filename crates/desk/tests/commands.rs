@@ -1,6 +1,7 @@
 //! Every command by click and by key, the release above all.
 
 mod sample;
+mod scenes;
 mod stage;
 
 use bench::Command;
@@ -228,4 +229,32 @@ fn a_pause_asks_once_whether_to_go_on() {
     assert!(play.query_by_label("Done").is_none());
     assert_eq!(press(&mut play, Key::Enter), only(Command::Resume));
     assert_eq!(press(&mut play, Key::Space), only(Command::Resume));
+}
+
+/// Whatever can be reached by key or clicked has a name that a screen reader says, in every scene
+/// of the pictures, and the name is not a mere sign.
+#[test]
+fn every_control_has_a_name() {
+    use egui_kittest::kittest::NodeT;
+    for scene in scenes::SCENES {
+        let mut play = usual((scene.stage)());
+        play.run();
+        (scene.go)(&mut play);
+        play.run();
+        let mut controls = 0;
+        let mut waiting = vec![play.root().accesskit_node()];
+        while let Some(node) = waiting.pop() {
+            waiting.extend(node.children());
+            let name = node.label().or(node.value()).unwrap_or_default();
+            // The role of a scroll bar says what it is.
+            let says_itself = node.role() == egui::accesskit::Role::ScrollBar;
+            if !says_itself && node.data().supports_action(egui::accesskit::Action::Click) {
+                controls += 1;
+                let letters = name.chars().filter(|one| one.is_alphanumeric()).count();
+                let (scene, role, at) = (scene.name, node.role(), node.raw_bounds());
+                assert!(letters > 0, "{scene}: a {role:?} at {at:?} has no name");
+            }
+        }
+        assert!(controls >= 5, "{}: the rail alone has five", scene.name);
+    }
 }

@@ -445,13 +445,15 @@ fn an_older_session_is_found_on_the_shelf() {
     person.presses(Key::Num5);
     person.types("Search the shelf", "run 17");
     person.clicks_on("run 17,");
+    person.clicks("Open");
     person.meanwhile("it is judged", judged);
     person.sees("Shown beyond");
     person.wrote(
         r#"
         key 5 @ Shelf
         type "run 17" into Search the shelf @ Shelf
-        click … run 17, … → OpenShelved("session-13") @ Shelf
+        click … run 17, … @ Shelf
+        click Open → OpenShelved("session-13") @ Shelf
           (it is judged)
           sees Shown beyond
         "#,

@@ -9,6 +9,7 @@ use crate::clock::instant_now;
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
 use session::{About, EventRow, Recorder, SourceInfo};
 use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -29,8 +30,27 @@ enum Row {
 /// A running recording.
 pub struct Recording {
     rows: Option<Sender<Row>>,
-    failed: Arc<OnceLock<String>>,
+    watch: Watch,
     thread: Option<JoinHandle<Result<(), session::Error>>>,
+}
+
+/// How a recording is doing.
+#[derive(Clone, Debug, Default)]
+pub struct Watch {
+    failed: Arc<OnceLock<String>>,
+    waiting: Arc<AtomicUsize>,
+}
+
+impl Watch {
+    /// Why the recording failed, if it did.
+    pub fn failure(&self) -> Option<&str> {
+        self.failed.get().map(String::as_str)
+    }
+
+    /// Rows that waited for the disk when the last one was handed over.
+    pub fn waiting(&self) -> usize {
+        self.waiting.load(Ordering::Relaxed)
+    }
 }
 
 impl Recording {
@@ -58,7 +78,10 @@ impl Recording {
             })?;
         Ok(Self {
             rows: Some(rows),
-            failed,
+            watch: Watch {
+                failed,
+                waiting: Arc::default(),
+            },
             thread: Some(thread),
         })
     }
@@ -77,12 +100,18 @@ impl Recording {
         if let Some(rows) = &self.rows {
             // A closed channel means the thread has ended, and `failure` says why.
             let _ = rows.send(row);
+            self.watch.waiting.store(rows.len(), Ordering::Relaxed);
         }
+    }
+
+    /// How the recording is doing, for whoever looks from another thread.
+    pub fn watch(&self) -> Watch {
+        self.watch.clone()
     }
 
     /// Why the recording failed, if it did.
     pub fn failure(&self) -> Option<&str> {
-        self.failed.get().map(String::as_str)
+        self.watch.failure()
     }
 
     /// Writes everything that waits, seals the file and closes it.

@@ -181,6 +181,9 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
             );
         }
     });
+    drawn.response.widget_info(|| {
+        WidgetInfo::labeled(Role::Image, true, format!("chart of {}", chart.title))
+    });
     let (painter, scale) = (drawn.painter(ui), ui.pixels_per_point());
     for curve in &chart.curves {
         match figure(curve, &view) {

@@ -6,7 +6,7 @@ use crate::engine::{Engine, Viewer};
 use crate::instruments::Instruments;
 use crate::linked::Linked;
 use crate::places;
-use crate::recording::Recording;
+use crate::recording::{Recording, Watch};
 use crate::setup::{self, Setup};
 use crate::simulated::Simulated;
 use anyhow::{Context as _, Result};
@@ -16,9 +16,9 @@ use protocol::Script;
 use radio::Anchor;
 use rig::{Rig, RigPlan};
 use session::Document;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use units::Timestamp;
 
 /// Commands that may wait for the engine, which looks many times a second.
@@ -60,6 +60,18 @@ struct Board {
     /// What is going on before the instruments are linked.
     linking: Mutex<Option<String>>,
     given_up: AtomicBool,
+    /// The file, and how the writing of it goes.
+    record: OnceLock<(String, Watch)>,
+}
+
+impl Board {
+    fn note_record(&self, path: &Path, recording: &Recording) {
+        let name = path.file_name().unwrap_or_default();
+        // There is one recording for each session; a second one would be a second session.
+        let _ = self
+            .record
+            .set((name.to_string_lossy().into_owned(), recording.watch()));
+    }
 }
 
 impl Live {
@@ -87,6 +99,7 @@ impl Live {
         let recording = Recording::start(&path, &setup.about, &setup.sources)?;
         let clock = SessionClock::start(Pace::Times(f64::from(pace.factor())));
         Self::spawn(screen, move |board, inbox, screen| {
+            board.note_record(&path, &recording);
             ride(
                 Simulated::new(machine),
                 setup,
@@ -135,6 +148,7 @@ impl Live {
             let path = places::new_session_file(terms.script.name(), &bench.name)?;
             let recording = Recording::start(&path, &setup.about, &setup.sources)?;
             *board.linking.lock().unwrap_or_else(PoisonError::into_inner) = None;
+            board.note_record(&path, &recording);
             ride(linked, setup, recording, clock, inbox, board, screen)?;
             Ok(Some(path))
         })
@@ -185,6 +199,16 @@ impl Live {
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .take()
+    }
+
+    /// How well the session is being recorded, once it is.
+    pub fn recording(&self) -> Option<desk::RecordingView<'_>> {
+        let (file, watch) = self.board.record.get()?;
+        Some(desk::RecordingView {
+            file,
+            waiting: watch.waiting(),
+            failure: watch.failure(),
+        })
     }
 
     /// What is going on before the instruments are linked, in words.

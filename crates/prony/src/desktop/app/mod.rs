@@ -211,6 +211,7 @@ impl eframe::App for App {
                 pace: shown.pace,
                 motion: shown.motion,
             }),
+            recording: self.live.as_ref().and_then(Live::recording),
             self_test: self.self_test.as_ref(),
             radio: self.seen.words.as_deref(),
             devices: RadioView {
