@@ -2,8 +2,10 @@
 //! one way in which a test says that it could not run.
 
 mod riding;
+mod screen;
 
 pub use riding::{Noting, record, ride};
+pub use screen::{Killed, Screen, wait_for};
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};

@@ -78,6 +78,7 @@ pub(crate) enum Ending {
 enum Seen {
     Nothing,
     Session,
+    Replay,
 }
 
 impl Desk {
@@ -110,6 +111,22 @@ impl Desk {
     /// The stretch that the charts of the ride show when they do not follow the present, seconds.
     pub fn shown_s(&self) -> [f64; 2] {
         self.run.axis.range(0.0)
+    }
+
+    /// The title of the window: what is open, and the name of the program.
+    pub fn title(&self, inputs: &Inputs<'_>) -> String {
+        let what = if let Some(replay) = inputs.replay {
+            format!("Replay of {}", replay.label)
+        } else if let Some(model) = inputs.model {
+            model.script.title.clone()
+        } else if let (Place::Shelf, Some(compared)) = (self.place, inputs.compared) {
+            format!("{} sessions side by side", compared.sessions.len())
+        } else if let (Place::Findings, Some(opened)) = (self.place, inputs.opened) {
+            opened.label.to_owned()
+        } else {
+            return "Prony".to_owned();
+        };
+        format!("{what} – Prony")
     }
 
     /// Opens a place.
@@ -183,9 +200,14 @@ impl Desk {
 
     fn place_ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         match self.place {
-            Place::Bench => {
-                bench_place::bench_ui(ui, inputs, &mut self.bench, &mut self.place, out)
-            }
+            Place::Bench => bench_place::bench_ui(
+                ui,
+                inputs,
+                &mut self.bench,
+                &mut self.script,
+                &mut self.place,
+                out,
+            ),
             Place::Script => script::script_ui(ui, inputs, &mut self.script, out),
             Place::Run => run::run_ui(ui, inputs, &mut self.run, &mut self.place, out),
             Place::Findings => {
@@ -199,12 +221,18 @@ impl Desk {
     fn notice_changes(&mut self, inputs: &Inputs<'_>) {
         match (self.seen_model, inputs.model) {
             (Seen::Nothing, Some(_)) => {
-                self.seen_model = Seen::Session;
+                self.seen_model = match inputs.replay {
+                    Some(_) => Seen::Replay,
+                    None => Seen::Session,
+                };
                 self.run = run::State::default();
                 self.ending = Ending::No;
                 self.go(Place::Run);
             }
-            (Seen::Session, None) => {
+            (Seen::Session | Seen::Replay, None) => {
+                if self.seen_model == Seen::Replay && self.place == Place::Run {
+                    self.place = Place::Shelf;
+                }
                 self.seen_model = Seen::Nothing;
                 self.ending = Ending::No;
                 if self.open == Open::AcrossTheRoom {
@@ -277,6 +305,20 @@ impl Desk {
                 self.size_text(ctx, smaller, out);
             }
             Deed::NormalText => self.size_text(ctx, 100, out),
+            Deed::Back | Deed::Forth | Deed::Closer | Deed::Farther
+                if self.place == Place::Script && inputs.model.is_none() =>
+            {
+                self.script.turn(deed, inputs);
+            }
+            Deed::Closer | Deed::Farther if self.place == Place::Shelf => {
+                self.shelf.choose_beside(deed, inputs);
+            }
+            Deed::Mark if self.place == Place::Shelf && !rides(inputs) => {
+                self.shelf.turn_mark(inputs);
+            }
+            Deed::PauseOrResume if self.place == Place::Shelf && inputs.model.is_none() => {
+                self.shelf.play(out);
+            }
             Deed::Follow
             | Deed::Back
             | Deed::Forth
@@ -325,6 +367,9 @@ impl Desk {
     fn next(&mut self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         if inputs.replay.is_some() {
             return;
+        }
+        if self.place == Place::Shelf && !rides(inputs) {
+            return self.shelf.open(inputs, out);
         }
         let Some(model) = inputs.model else {
             if self.place == Place::Script {
@@ -380,6 +425,13 @@ impl Desk {
         });
         ctx.set_zoom_factor(f32::from(self.remembered.text_pct) / 100.0);
     }
+}
+
+/// Whether somebody may be loaded.
+fn rides(inputs: &Inputs<'_>) -> bool {
+    inputs
+        .model
+        .is_some_and(|model| !matches!(model.phase, Phase::Ended { .. }))
 }
 
 /// The command that a key means in the present phase, if it means one.

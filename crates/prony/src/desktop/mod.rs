@@ -6,7 +6,9 @@
 
 mod app;
 mod cards;
+mod comparing;
 mod dialogs;
+mod exporting;
 mod jobs;
 mod library;
 mod live;

@@ -167,7 +167,10 @@ fn row(item: &ShelfItem, now_ns: i64) -> ShelfRow {
             .map(|started| started.format("%Y-%m-%d %H:%M").to_string())
             .unwrap_or_default(),
         started_s: item.started.map_or(0, |started| started.timestamp()),
-        length: Span::from_secs_f64(item.length_s).to_string(),
+        length: Span::from_secs_f64(item.length_s.round())
+            .to_string()
+            .trim_end_matches(".0")
+            .to_owned(),
         length_s: item.length_s,
         verdict: item.verdict().map(str::to_owned),
         state: item.state_words(now_ns).to_owned(),

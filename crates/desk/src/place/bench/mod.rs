@@ -7,7 +7,7 @@ mod running;
 mod searching;
 mod worksheet;
 
-use super::Place;
+use super::{Place, script};
 use crate::inputs::{Inputs, Searching};
 use crate::parts::{self, Voice, control};
 use crate::request::{RadioWish, Request};
@@ -60,6 +60,7 @@ pub(crate) fn bench_ui(
     ui: &mut Ui,
     inputs: &Inputs<'_>,
     state: &mut State,
+    script: &mut script::State,
     place: &mut Place,
     out: &mut Vec<Request>,
 ) {
@@ -79,8 +80,8 @@ pub(crate) fn bench_ui(
         ui.add_space(tokens::GRID);
         match (state.sheet, inputs.model) {
             (Sheet::StaticCheck, _) => worksheet::worksheet_ui(ui, &mut state.worksheet),
-            (Sheet::Instruments, Some(model)) => running::running_ui(ui, model),
-            (Sheet::Instruments, None) => instruments(ui, inputs, state, place, out),
+            (Sheet::Instruments, Some(model)) => running::running_ui(ui, inputs, model, out),
+            (Sheet::Instruments, None) => instruments(ui, inputs, state, script, place, out),
         }
     });
 }
@@ -89,6 +90,7 @@ fn instruments(
     ui: &mut Ui,
     inputs: &Inputs<'_>,
     state: &mut State,
+    script: &mut script::State,
     place: &mut Place,
     out: &mut Vec<Request>,
 ) {
@@ -132,55 +134,51 @@ fn instruments(
         searching::list_ui(ui, inputs, state, out);
     }
     ui.add_space(tokens::GAP);
-    benches(ui, inputs, place, out);
+    benches(ui, inputs, script, place, out);
 }
 
 /// The benches that a session can be started on: remembered, simulated, and a recording.
-fn benches(ui: &mut Ui, inputs: &Inputs<'_>, place: &mut Place, out: &mut Vec<Request>) {
-    parts::caption(ui, "Benches");
-    for card in inputs.rigs {
-        ui.horizontal(|ui| {
+fn benches(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    script: &mut script::State,
+    place: &mut Place,
+    out: &mut Vec<Request>,
+) {
+    parts::caption(ui, "Benches to ride on");
+    let chosen = script.chosen_rig(inputs.rigs).map(str::to_owned);
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing.y = 2.0;
+        for card in inputs.rigs {
             let kind = match card.simulated {
                 true => "simulated",
                 false => "remembered",
             };
-            let link = control::button_width(ui, "Link its instruments", "", Voice::Plain);
-            let forget = control::button_width(ui, "Forget", "", Voice::Plain);
-            let ride = control::button_width(ui, "Choose a script", "", Voice::Plain);
-            let controls = match card.simulated {
-                true => ride,
-                false => ride + link + forget + 2.0 * tokens::GRID,
-            };
-            let width = (ui.available_width() - controls - 2.0 * tokens::GRID).max(120.0);
-            ui.allocate_ui_with_layout(
-                egui::vec2(width, tokens::CONTROL),
-                egui::Layout::left_to_right(egui::Align::Center),
-                |ui| {
-                    ui.set_width(width);
-                    let words =
-                        format!("{} · {kind} · {}", card.title, card.instruments.join("; "));
-                    parts::line(ui, &words);
-                },
-            );
-            if !card.simulated {
-                if parts::button(ui, "Link its instruments", "", Voice::Plain).clicked() {
-                    out.push(Request::Radio(RadioWish::LinkBench(card.name.clone())));
-                }
-                if parts::button(ui, "Forget", "", Voice::Plain).clicked() {
-                    out.push(Request::Radio(RadioWish::ForgetBench(card.name.clone())));
-                }
+            let second = format!("{kind} · {}", card.instruments.join("; "));
+            let is_chosen = chosen.as_deref() == Some(card.name.as_str());
+            if control::choice_row(ui, is_chosen.into(), &card.title, &second).clicked() {
+                script.choose_rig(&card.name);
             }
-            if parts::button(ui, "Choose a script", "2", Voice::Plain).clicked() {
-                *place = Place::Script;
+        }
+    });
+    ui.add_space(tokens::GRID);
+    let chosen = inputs
+        .rigs
+        .iter()
+        .find(|card| chosen.as_deref() == Some(card.name.as_str()));
+    ui.horizontal_wrapped(|ui| {
+        if parts::button(ui, "Choose a script", "2", Voice::Primary).clicked() {
+            *place = Place::Script;
+        }
+        if let Some(card) = chosen.filter(|card| !card.simulated) {
+            if control::big_button(ui, "Link its instruments", "", Voice::Plain).clicked() {
+                out.push(Request::Radio(RadioWish::LinkBench(card.name.clone())));
             }
-        });
-    }
-    ui.horizontal(|ui| {
-        parts::line(
-            ui,
-            "A recorded session can be played again through the same bench.",
-        );
-        if parts::button(ui, "Choose a session", "5", Voice::Plain).clicked() {
+            if control::big_button(ui, "Forget this bench", "", Voice::Plain).clicked() {
+                out.push(Request::Radio(RadioWish::ForgetBench(card.name.clone())));
+            }
+        }
+        if control::big_button(ui, "Play a session again", "5", Voice::Plain).clicked() {
             *place = Place::Shelf;
         }
     });

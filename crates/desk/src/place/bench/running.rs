@@ -1,19 +1,21 @@
 //! The instruments of the running session: role, health and what each reports.
 
 use super::{health_words, role_ink, role_words};
-use crate::inputs::SpeedUnit;
+use crate::inputs::{Inputs, SpeedUnit};
 use crate::parts::table::{self, Width};
-use crate::parts::{self, Glyph, words};
+use crate::parts::{self, Glyph, Voice, words};
+use crate::request::Request;
 use crate::theme::{self, tokens};
-use bench::Model;
-use bench::model::{Health, InstrumentView};
+use bench::model::{Health, InstrumentView, Phase};
+use bench::{Command, Model};
 use egui::{Sense, Ui, vec2};
 
 /// Draws them.
-pub(super) fn running_ui(ui: &mut Ui, model: &Model) {
-    let kind = match model.simulated {
-        true => "Simulated instruments. They speak the same bytes as real ones.",
-        false => "Connected instruments.",
+pub(super) fn running_ui(ui: &mut Ui, inputs: &Inputs<'_>, model: &Model, out: &mut Vec<Request>) {
+    let kind = match (inputs.replay.is_some(), model.simulated) {
+        (true, _) => "Instruments of the session that is played again. None is connected.",
+        (false, true) => "Simulated instruments. They speak the same bytes as real ones.",
+        (false, false) => "Connected instruments.",
     };
     parts::quiet(ui, kind);
     ui.add_space(tokens::GRID);
@@ -21,6 +23,42 @@ pub(super) fn running_ui(ui: &mut Ui, model: &Model) {
     ui.add_space(tokens::GAP);
     for instrument in &model.instruments {
         identity_ui(ui, instrument);
+    }
+    if inputs.replay.is_none() {
+        procedures(ui, model, out);
+    }
+}
+
+/// Zero and spin-down, which are recorded; while nothing is loaded.
+fn procedures(ui: &mut Ui, model: &Model, out: &mut Vec<Request>) {
+    parts::caption(ui, "Zero and spin-down");
+    if !matches!(model.phase, Phase::Ready | Phase::Paused { .. }) {
+        parts::quiet(
+            ui,
+            "They are for before the start and for pauses, while nothing is loaded.",
+        );
+        return;
+    }
+    ui.horizontal_wrapped(|ui| {
+        for instrument in &model.instruments {
+            let words = format!("Set the zero of {}", instrument.name);
+            if parts::button(ui, &words, "", Voice::Plain).clicked() {
+                let source = instrument.source.0;
+                out.push(Request::Bench(Command::ZeroOffset(source)));
+            }
+        }
+        if parts::button(ui, "Spin-down of the device under test", "", Voice::Plain).clicked() {
+            out.push(Request::Bench(Command::SpinDown));
+        }
+    });
+    parts::quiet(
+        ui,
+        "For a zero: nobody on the bicycle, nothing hangs on the pedals. A spin-down says what to \
+         do as it goes.",
+    );
+    for notice in model.notices.iter().rev().take(4) {
+        let words = format!("{} {}", words::moment(notice.at), notice.words);
+        parts::paragraph(ui, &words);
     }
 }
 

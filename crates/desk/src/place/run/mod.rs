@@ -289,6 +289,11 @@ fn recording(ui: &mut Ui, inputs: &Inputs<'_>, model: &Model) {
     };
     let most = 40.0 * tokens::GRID;
     let since = words::moment(model.now);
+    if inputs.replay.is_some() {
+        let text = words::sentence_case(&format!("{bench}played again, {since}"));
+        ui.label(egui::RichText::new(text).color(t.quiet));
+        return;
+    }
     match inputs.recording {
         Some(view) if view.failure.is_some() => {
             let why = view.failure.unwrap_or_default();
@@ -323,6 +328,10 @@ fn call(
     place: &mut Place,
     out: &mut Vec<Request>,
 ) {
+    // A replay asks nobody for anything.
+    if inputs.replay.is_some() {
+        return;
+    }
     match &model.phase {
         Phase::Ready => band(ui, "Ready. Start when you sit well.", |ui| {
             if parts::button(ui, "Start riding", "Space", Voice::Primary).clicked() {

@@ -225,6 +225,8 @@ fn form_ui(ui: &mut Ui, grammar: Grammar, editor: &mut Editor) {
         return;
     };
     let mut change = None;
+    // Taken once: a row that is a little too wide must not make the next one wider.
+    let whole = ui.available_width();
     for value in &outline.head {
         field_ui(
             ui,
@@ -239,6 +241,7 @@ fn form_ui(ui: &mut Ui, grammar: Grammar, editor: &mut Editor) {
     for (index, entry) in outline.entries.iter().enumerate() {
         entry_ui(
             ui,
+            whole,
             grammar,
             editor,
             &outline.entries,
@@ -255,6 +258,7 @@ fn form_ui(ui: &mut Ui, grammar: Grammar, editor: &mut Editor) {
 
 fn entry_ui(
     ui: &mut Ui,
+    whole: f32,
     grammar: Grammar,
     editor: &Editor,
     entries: &[EntryAt],
@@ -270,8 +274,9 @@ fn entry_ui(
                 Some(known) => format!("{} · {}", index + 1, known.words),
                 None => format!("{} · {}", index + 1, entry.kind),
             };
-            let controls = 4.0 * 4.0 * tokens::GRID;
-            let width = (ui.available_width() - controls - tokens::GRID).max(80.0);
+            let controls = 4.0 * (3.5 * tokens::GRID + ui.spacing().item_spacing.x);
+            let deep = entry.depth as f32 * 2.0 * tokens::GRID + tokens::GRID;
+            let width = (whole - deep - controls - tokens::GRID).max(80.0);
             ui.allocate_ui_with_layout(
                 vec2(width, tokens::CONTROL),
                 egui::Layout::left_to_right(egui::Align::Center),
@@ -374,14 +379,19 @@ fn field_ui(
         false => value.to_owned(),
     };
     let label = words(name);
+    let font = theme::regular(tokens::BODY);
+    let label_width = control::text_width(ui, &label, font.clone()) + 1.5 * tokens::GRID;
+    let least = if quoted { 20.0 } else { 7.0 } * tokens::GRID;
+    let wanted = (control::text_width(ui, &typed, font) + 3.5 * tokens::GRID).max(least);
+    let row = ui.max_rect().width();
+    let width = wanted.min((row - label_width - 2.0 * tokens::GRID).max(least));
+    let room = ui.max_rect().right() - ui.cursor().left();
+    if ui.layout().main_wrap() && room < label_width + width + tokens::GRID {
+        ui.end_row();
+    }
     ui.push_id(name, |ui| {
         ui.horizontal(|ui| {
             parts::quiet_line(ui, &label);
-            let least = if quoted { 20.0 } else { 7.0 } * tokens::GRID;
-            let font = theme::regular(tokens::BODY);
-            let wanted = control::text_width(ui, &typed, font) + 3.0 * tokens::GRID;
-            let most = (ui.available_width() - tokens::GRID).max(least);
-            let width = wanted.clamp(least, most);
             let name = format!("{of}, {label}");
             if field::line(ui, &name, "", &mut typed, width) == field::Changed::Yes {
                 let new = if quoted { quote(&typed) } else { typed };

@@ -14,6 +14,7 @@ pub(crate) use planned::target;
 
 use crate::desk::start_request;
 use crate::inputs::{DraftProblem, Inputs, RigCard, ScriptCard};
+use crate::keys::Deed;
 use crate::parts::{self, Voice, control, field, words};
 use crate::request::{Pace, Request, ScriptWish};
 use crate::theme::tokens;
@@ -70,6 +71,16 @@ impl State {
         }
     }
 
+    /// The bench that is chosen.
+    pub(crate) fn chosen_rig<'a>(&self, rigs: &'a [RigCard]) -> Option<&'a str> {
+        self.rig(rigs).map(|card| card.name.as_str())
+    }
+
+    /// Chooses a bench.
+    pub(crate) fn choose_rig(&mut self, name: &str) {
+        self.rig = Some(name.to_owned());
+    }
+
     /// Takes back the last change of what is being edited.
     pub(crate) fn undo(&mut self) {
         match (self.sheet, &mut self.editor) {
@@ -94,6 +105,29 @@ impl State {
         }
     }
 
+    /// The script above or below, simulated time slower or faster.
+    pub(crate) fn turn(&mut self, deed: Deed, inputs: &Inputs<'_>) {
+        if self.sheet != Sheet::Choose || self.editor.is_some() {
+            return;
+        }
+        match deed {
+            Deed::Back | Deed::Forth => {
+                let at = Pace::ALL.iter().position(|pace| *pace == self.pace);
+                let at = beside(at, Pace::ALL.len(), deed == Deed::Forth);
+                self.pace = at.map_or(self.pace, |at| Pace::ALL[at]);
+            }
+            _ => {
+                let chosen = self.script(inputs.scripts).map(|card| &card.view.name);
+                let at = inputs
+                    .scripts
+                    .iter()
+                    .position(|card| Some(&card.view.name) == chosen);
+                let at = beside(at, inputs.scripts.len(), deed == Deed::Farther);
+                self.script = at.map(|at| inputs.scripts[at].view.name.clone());
+            }
+        }
+    }
+
     /// Asks for a session with what is chosen, if it can be ridden.
     pub(crate) fn start(&self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         if self.sheet != Sheet::Choose || self.editor.is_some() {
@@ -106,6 +140,16 @@ impl State {
             out.push(start_request(&script.view.name, &rig.name, self.pace(rig)));
         }
     }
+}
+
+/// The neighbour of a place in a list of so many, within the list.
+pub(crate) fn beside(at: Option<usize>, count: usize, further: bool) -> Option<usize> {
+    let last = count.checked_sub(1)?;
+    Some(match (at, further) {
+        (None, _) => 0,
+        (Some(at), true) => (at + 1).min(last),
+        (Some(at), false) => at.saturating_sub(1).min(last),
+    })
 }
 
 /// What a script is made of.
@@ -302,7 +346,7 @@ fn edit_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Re
         });
         ui.add_space(tokens::GRID);
         if let Some(card) = draft.and_then(|draft| draft.card.as_ref()) {
-            planned::staircase(ui, card);
+            planned::small_staircase(ui, card);
             ui.add_space(tokens::GRID);
         }
         let problems: &[DraftProblem] = draft.map_or(&[], |draft| &draft.problems);

@@ -4,13 +4,13 @@ use crate::chart::plot::plot_ui;
 use crate::inputs::ScriptCard;
 use crate::parts::table::{self, Width};
 use crate::parts::{self, words};
-use crate::theme::tokens;
+use crate::theme::{self, tokens};
 use analysis::outcome::{Ink, Layer, Plot};
 use bench::model::PlannedStepView;
-use egui::{Sense, Ui};
+use egui::{Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 
-/// The planned target as a staircase over time.
-pub(super) fn staircase(ui: &mut Ui, script: &ScriptCard) {
+/// The planned target over time, minutes and W: unbroken runs of corners.
+fn corners(script: &ScriptCard) -> Vec<Vec<[f64; 2]>> {
     let mut runs: Vec<Vec<[f64; 2]>> = Vec::new();
     let mut open = false;
     for step in &script.view.steps {
@@ -28,6 +28,44 @@ pub(super) fn staircase(ui: &mut Ui, script: &ScriptCard) {
             run.extend([[begins, from], [ends, to]]);
         }
     }
+    runs
+}
+
+/// The staircase as a small picture without axes, for the head of an editor.
+pub(super) fn small_staircase(ui: &mut Ui, script: &ScriptCard) {
+    let size = vec2(ui.available_width(), 9.0 * tokens::GRID);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, "Planned target over time"));
+    let runs = corners(script);
+    let corner = |pick: fn(&[f64; 2]) -> f64| runs.iter().flatten().map(pick).fold(0.0, f64::max);
+    let most_w = corner(|point| point[1]).max(1.0);
+    let total = (script.view.total.as_secs_f64() / 60.0)
+        .max(corner(|point| point[0]))
+        .max(1e-9);
+    let t = theme::tokens(ui);
+    let painter = ui.painter();
+    painter.hline(
+        rect.x_range(),
+        rect.bottom(),
+        Stroke::new(tokens::HAIR, t.rule),
+    );
+    for run in runs {
+        let line = run
+            .into_iter()
+            .map(|[minutes, watts]| {
+                pos2(
+                    rect.left() + rect.width() * (minutes / total) as f32,
+                    rect.bottom() - (rect.height() - 4.0) * (watts / most_w) as f32,
+                )
+            })
+            .collect();
+        painter.add(Shape::line(line, Stroke::new(tokens::CURVE, t.text)));
+    }
+}
+
+/// The planned target as a staircase over time.
+pub(super) fn staircase(ui: &mut Ui, script: &ScriptCard) {
+    let runs = corners(script);
     if runs.is_empty() {
         parts::quiet(ui, "No step of it asks for a power.");
         return;

@@ -3,7 +3,9 @@
 mod compare;
 mod rows;
 
+use super::script::beside;
 use crate::inputs::{Inputs, ShelfRow};
+use crate::keys::Deed;
 use crate::parts::{self, Voice, field};
 use crate::request::{Request, ShelfWish};
 use crate::theme::tokens;
@@ -21,6 +23,62 @@ pub(crate) struct State {
     chosen: Option<String>,
     tags: String,
     note: String,
+    /// The chosen session is to be scrolled to.
+    reveals: bool,
+}
+
+impl State {
+    /// Chooses the session above or below.
+    pub(crate) fn choose_beside(&mut self, deed: Deed, inputs: &Inputs<'_>) {
+        if inputs.compared.is_some() {
+            return;
+        }
+        let found = rows::found(inputs.shelf, self);
+        let at = found
+            .iter()
+            .position(|row| Some(&row.key) == self.chosen.as_ref());
+        let at = beside(at, found.len(), deed == Deed::Farther);
+        if let Some(row) = at.map(|at| found[at].clone()) {
+            self.choose(&row);
+            self.reveals = true;
+        }
+    }
+
+    fn choose(&mut self, row: &ShelfRow) {
+        self.tags = row.tags.join(", ");
+        self.note.clear();
+        self.chosen = Some(row.key.clone());
+    }
+
+    /// Marks the chosen session, or unmarks it.
+    pub(crate) fn turn_mark(&mut self, inputs: &Inputs<'_>) {
+        let chosen = self.chosen.clone().filter(|_| inputs.compared.is_none());
+        if let Some(key) = chosen
+            && !self.marked.remove(&key)
+        {
+            self.marked.insert(key);
+        }
+    }
+
+    /// Opens the chosen session, or puts the marked ones side by side.
+    pub(crate) fn open(&self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        if inputs.compared.is_some() {
+            return;
+        }
+        if (COMPARED[0]..=COMPARED[1]).contains(&self.marked.len()) {
+            let keys = oldest_first(inputs.shelf, &self.marked);
+            out.push(Request::Shelf(ShelfWish::Compare(keys)));
+        } else if let Some(key) = &self.chosen {
+            out.push(Request::OpenShelved(key.clone()));
+        }
+    }
+
+    /// Plays the chosen session again.
+    pub(crate) fn play(&self, out: &mut Vec<Request>) {
+        if let Some(key) = &self.chosen {
+            out.push(Request::Shelf(ShelfWish::Replay(key.clone())));
+        }
+    }
 }
 
 /// By what the list is ordered: a column, and whether the largest stands on top.

@@ -36,21 +36,36 @@ const ORDERS: [Option<By>; 7] = [
     None,
 ];
 
-/// Draws the list.
-pub(super) fn rows_ui(ui: &mut Ui, shelf: &[ShelfRow], state: &mut State, out: &mut Vec<Request>) {
+/// The sessions that fit the search, in the order of the list.
+pub(super) fn found<'a>(shelf: &'a [ShelfRow], state: &State) -> Vec<&'a ShelfRow> {
     let search = state.search.trim().to_lowercase();
     let mut found: Vec<_> = shelf.iter().filter(|row| fits(row, &search)).collect();
+    sort(&mut found, state.order);
+    found
+}
+
+/// Draws the list.
+pub(super) fn rows_ui(ui: &mut Ui, shelf: &[ShelfRow], state: &mut State, out: &mut Vec<Request>) {
+    let found = found(shelf, state);
     if found.is_empty() {
         parts::quiet(ui, "No session fits the search.");
         return;
     }
-    sort(&mut found, state.order);
     ui.spacing_mut().item_spacing.y = 0.0;
     let columns = columns(ui.available_width());
     head(ui, &columns, &mut state.order);
     // Only what is visible is laid out: a shelf may hold a thousand sessions.
     let top = ui.cursor().top();
     let clip = ui.clip_rect();
+    if std::mem::take(&mut state.reveals)
+        && let Some(at) = found
+            .iter()
+            .position(|row| Some(&row.key) == state.chosen.as_ref())
+    {
+        let left = ui.cursor().left();
+        let corner = pos2(left, top + at as f32 * ROW);
+        ui.scroll_to_rect(Rect::from_min_size(corner, vec2(1.0, ROW)), None);
+    }
     let first = (((clip.top() - top) / ROW).floor().max(0.0) as usize).min(found.len());
     let shown = (clip.height() / ROW).ceil() as usize + 2;
     let last = (first + shown).min(found.len());
@@ -165,9 +180,7 @@ fn row_ui(
     if response.double_clicked() {
         out.push(Request::OpenShelved(row.key.clone()));
     } else if response.clicked() {
-        state.tags = row.tags.join(", ");
-        state.note.clear();
-        state.chosen = Some(row.key.clone());
+        state.choose(row);
     }
     let response = response.on_hover_cursor(CursorIcon::PointingHand);
     if elided {

@@ -56,6 +56,7 @@ pub struct App {
     failure: Option<String>,
     notice: Option<String>,
     serial: u64,
+    title: String,
     self_test: Option<desk::SelfTest>,
 }
 
@@ -103,6 +104,7 @@ impl App {
             failure: None,
             notice: None,
             serial: 0,
+            title: "Prony".to_owned(),
             self_test: sureness::recall(),
         };
         app.read_folders(&creation.egui_ctx);
@@ -236,6 +238,12 @@ impl eframe::App for App {
             ..Inputs::default()
         };
         self.desk.ui(ui, &inputs, &mut requests);
+        let title = self.desk.title(&inputs);
+        if title != self.title {
+            let send = egui::ViewportCommand::Title(title.clone());
+            ui.ctx().send_viewport_cmd(send);
+            self.title = title;
+        }
         for request in requests {
             let screen = ui.ctx().clone();
             self.obey(request, &screen);

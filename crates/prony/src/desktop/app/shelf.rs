@@ -3,7 +3,7 @@
 use super::super::jobs::Job;
 use super::super::replay::Replaying;
 use super::super::shelf::{self as rows, Look};
-use super::super::{dialogs, opened};
+use super::super::{comparing, dialogs, exporting, opened};
 use super::{App, Done};
 use anyhow::{Result, bail};
 use desk::{ReplayWish, ShelfWish};
@@ -102,12 +102,29 @@ impl App {
         Ok(())
     }
 
-    fn compare(&mut self, _keys: Vec<String>, _screen: &egui::Context) -> Result<()> {
-        bail!("sessions cannot be compared yet")
+    fn compare(&mut self, keys: Vec<String>, screen: &egui::Context) -> Result<()> {
+        self.is_free()?;
+        self.serial += 1;
+        let id = self.serial;
+        let paths: Vec<PathBuf> = keys.into_iter().map(PathBuf::from).collect();
+        let words = format!("Putting {} sessions side by side", paths.len());
+        self.working = Some(Job::start(words, screen, move |reins| {
+            let view = comparing::compare(&paths, id, reins)?;
+            Ok(Done::Compared(Box::new(view)))
+        })?);
+        Ok(())
     }
 
-    pub(super) fn export(&mut self, _session: PathBuf, _folder: PathBuf, _screen: &egui::Context) {
-        self.failure = Some("sessions cannot be exported from here yet".to_owned());
+    pub(super) fn export(&mut self, session: PathBuf, folder: PathBuf, screen: &egui::Context) {
+        let words = format!("Exporting {}", opened::label_of(&session));
+        let begun = self.is_free().and_then(|()| {
+            Job::start(words, screen, move |reins| {
+                exporting::export(&session, &folder, reins).map(Done::Said)
+            })
+        });
+        if let Some(job) = self.keep(begun) {
+            self.working = Some(job);
+        }
     }
 
     pub(super) fn import(&mut self, _recordings: Vec<PathBuf>, _screen: &egui::Context) {

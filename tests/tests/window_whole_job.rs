@@ -1,0 +1,104 @@
+//! The whole job in the real window, by keys alone: simulated bench, script, ride at ×60,
+//! findings, report kept, reopened from the shelf, put beside an older session, played again.
+//!
+//! Needs `Xvfb`, `xdotool` and `import`/`convert` (Debian: xvfb, xdotool, imagemagick).
+
+use acceptance::{Screen, could_not_run, prony, rehearse, wait_for};
+use std::path::PathBuf;
+use std::time::Duration;
+
+const TEST: &str = "the_whole_job_by_keys";
+
+#[test]
+fn the_whole_job_by_keys() {
+    if let Some(program) = Screen::lacks() {
+        could_not_run(TEST, &format!("{program} is not installed"));
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let screen = Screen::open(folder.path(), 500);
+    let shelf = screen.shelf();
+    std::fs::create_dir_all(&shelf).expect("a folder can be made");
+    let older = shelf.join("2025-01-01-090000-first-look-honest.prony");
+    rehearse("first-look", "honest", 7, &older);
+
+    let mut program = screen.start(&prony());
+    let window = screen.window();
+    let key = |key: &str| screen.key(&window, key);
+
+    // Simulated bench and script are preselected; simulated time goes × 60.
+    key("Right");
+    key("Right");
+    key("Return");
+    screen.title(&window, "the ride", |title| title.starts_with("First look"));
+    let session: PathBuf = wait_for("the session file", || {
+        std::fs::read_dir(&shelf)
+            .ok()?
+            .filter_map(|entry| Some(entry.ok()?.path()))
+            .find(|path| path.extension().is_some_and(|end| end == "prony") && *path != older)
+    });
+    // The cautions, and whatever waits for an answer on the way. When the script has ended, the
+    // same key leads to the findings.
+    let label = session
+        .file_stem()
+        .expect("a session has a name")
+        .to_string_lossy()
+        .into_owned();
+    for _ in 0..120 {
+        key("Return");
+        if screen.hand(&["getwindowname", &window]).starts_with(&label) {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(700));
+        // Nobody is loaded any more once the script has ended: its title is then still shown.
+        key("4");
+        if screen.hand(&["getwindowname", &window]).starts_with(&label) {
+            break;
+        }
+        key("3");
+    }
+    key("4");
+    let report = session.with_extension("html");
+    let kept = wait_for("the report", || {
+        key("k");
+        std::fs::read_to_string(&report)
+            .ok()
+            .filter(|text| text.contains("</html>"))
+    });
+    assert!(kept.contains("<svg"), "the report holds its plots");
+
+    // Let the bench go, so that the shelf is free; then the newest session is opened from it.
+    key("5");
+    key("Down");
+    key("Return");
+    screen.title(&window, "the findings of the shelved session", |title| {
+        title.starts_with(&label) || title.starts_with("First look")
+    });
+
+    // Two marked sessions are put side by side.
+    key("5");
+    key("m");
+    key("Down");
+    key("m");
+    key("Return");
+    std::thread::sleep(Duration::from_secs(1));
+    assert!(
+        program
+            .0
+            .try_wait()
+            .expect("a child can be asked")
+            .is_none(),
+        "the program ended while it was used"
+    );
+    screen.hand(&["key", "--window", &window, "alt+F4"]);
+    screen.hand(&["windowclose", &window]);
+    wait_for("the end of the program", || {
+        program.0.try_wait().ok().flatten()
+    });
+    let report = session::verify(&session).expect("the session can be read");
+    assert!(
+        matches!(report.state, session::SealState::Sealed),
+        "{}",
+        report.state
+    );
+}
