@@ -7,8 +7,16 @@ use crate::machine::Bench;
 use crate::model::InstrumentRole;
 use protocol::{Fault, Input, Lost};
 use sensor::assigned;
-use sensor::control::{ControlEvent, ControlMode, ControlOutput};
-use units::{Packet, Write};
+use sensor::control::{ControlEvent, ControlMode, ControlOutput, Demand};
+use sensor::stream::{Quantity, Reading};
+use units::{Packet, Span, Write};
+
+/// Reported power counts as near its target within this share of it …
+const EVIDENCE_SHARE: f64 = 0.05;
+/// … or within this, W …
+const EVIDENCE_W: f64 = 5.0;
+/// … and as evidence after so long. Our own choice.
+const EVIDENCE_AFTER: Span = Span::from_secs(5);
 
 impl Bench {
     /// Passes on what the controller wants written, and takes in what the conversation came to.
@@ -58,7 +66,11 @@ impl Bench {
             },
         );
         match event {
-            ControlEvent::Confirmed { .. } => self.record.confirmed(now),
+            ControlEvent::Confirmed { .. } => {
+                self.record.confirmed(now);
+                // Some trainers give no control and obey nevertheless.
+                self.runner.handle(now, Input::Back(Lost::Control));
+            }
             ControlEvent::Granted => self.runner.handle(now, Input::Back(Lost::Control)),
             ControlEvent::Refused { asked, answer } => {
                 self.notice(now, event.to_string());
@@ -69,12 +81,38 @@ impl Bench {
             }
             ControlEvent::Lost { .. } | ControlEvent::TimedOut => {
                 self.notice(now, event.to_string());
+                // Also where nothing was loaded: only its confirmation tells that control is back.
+                self.controller.want(now, Demand::Release);
                 self.runner
                     .handle(now, Input::Fault(Fault::Lost(Lost::Control)));
             }
-            ControlEvent::Unconfirmed { .. }
+            ControlEvent::Instead { .. }
+            | ControlEvent::Unconfirmed { .. }
             | ControlEvent::WriteFailed { .. }
             | ControlEvent::NotKept { .. } => self.notice(now, event.to_string()),
+        }
+    }
+
+    /// Power that the device reports as evidence for a target that it never confirmed: close to it
+    /// for long enough that chance does not explain it.
+    pub(crate) fn weigh_evidence(&mut self, readings: &[Reading]) {
+        let now = self.now;
+        let state = self.controller.state();
+        let Some(Demand::Power(target)) = state.told.filter(|_| !state.confirmed) else {
+            self.near_target_since = None;
+            return;
+        };
+        let mut powers = readings
+            .iter()
+            .filter(|reading| reading.quantity == Quantity::PowerW);
+        let Some(power) = powers.next() else { return };
+        let target_w = target.get();
+        let near_w = (EVIDENCE_SHARE * target_w).max(EVIDENCE_W);
+        if (power.value - target_w).abs() > near_w {
+            self.near_target_since = None;
+        } else if now - *self.near_target_since.get_or_insert(now) >= EVIDENCE_AFTER {
+            self.near_target_since = None;
+            self.controller.handle_evidence(now, Demand::Power(target));
         }
     }
 
@@ -101,10 +139,9 @@ impl Bench {
                 lowest_w: lowest_w as i16,
             }
         } else if capabilities.can_set_resistance() {
-            let lowest = capabilities
-                .resistance_range()
-                .map_or(0.0, |[lowest, _]| lowest);
-            ControlMode::Resistance { lowest }
+            // Without a range, what one octet of the control point holds.
+            let [lowest, highest] = capabilities.resistance_range().unwrap_or([0.0, 25.5]);
+            ControlMode::Resistance { lowest, highest }
         } else {
             ControlMode::Slope
         };

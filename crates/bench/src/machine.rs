@@ -11,12 +11,12 @@ use crate::input::{Input, Output};
 use crate::instrument::Instrument;
 use crate::judge::Judge;
 use crate::model::{BrakeView, FlagView, InstrumentRole, NoticeView, ScriptView};
-use crate::plan::BenchPlan;
+use crate::plan::{BenchPlan, Origin};
 use crate::procedures::Procedures;
 use crate::record::RideRecord;
 use crate::trace::Trace;
 use protocol::{Fault, Lost, Runner};
-use sensor::control::{ControlMode, Controller};
+use sensor::control::{ControlMode, Controller, Demand};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use units::{SourceId, Span, Timestamp};
@@ -52,6 +52,8 @@ pub struct Bench {
     pub(crate) instruments: Vec<Instrument>,
     pub(crate) runner: Runner,
     pub(crate) controller: Controller,
+    /// Since when the reported power is near a target that was not confirmed.
+    pub(crate) near_target_since: Option<Timestamp>,
     pub(crate) judge: Judge,
     pub(crate) record: RideRecord,
     pub(crate) now: Timestamp,
@@ -87,6 +89,7 @@ impl Bench {
             instruments: sources.into_iter().map(Instrument::new).collect(),
             runner: Runner::new(plan.script.clone(), plan.runner.clone()),
             controller: Controller::new(ControlMode::Power { lowest_w: 0 }),
+            near_target_since: None,
             judge: Judge::new(&plan),
             record: RideRecord::default(),
             now: Timestamp::ZERO,
@@ -235,6 +238,7 @@ impl Bench {
                 if self.instruments[index].plan().role == InstrumentRole::UnderTest {
                     self.adopt_capabilities(index, &packet);
                     self.controller.handle_packet(&packet);
+                    self.weigh_evidence(&readings);
                 }
                 self.hear_procedures(&packet);
                 self.pass_on(index, &readings);
@@ -296,6 +300,10 @@ impl Bench {
             let words = format!("not begun: {}", steps.join("; "));
             self.notice(self.now, words);
             return;
+        }
+        if command == Command::Start && self.plan.origin == Origin::Real {
+            // Whatever somebody asked of a real brake before us is taken off it first.
+            self.controller.want(self.now, Demand::Release);
         }
         if matches!(command, Command::Release | Command::Stop) {
             // Not by way of the runner: whatever state it is in, the load goes off now.

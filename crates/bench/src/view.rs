@@ -32,7 +32,12 @@ impl Bench {
             brake: BrakeView {
                 confirmed: control.confirmed,
                 released: control.released,
-                ..self.brake.clone()
+                answer: if control.needs_new_link {
+                    "no answer for 30 s; it takes no load until its link is made anew".to_owned()
+                } else {
+                    self.brake.answer.clone()
+                },
+                told: self.brake.told.clone(),
             },
             notices: Arc::clone(&self.notices),
         }

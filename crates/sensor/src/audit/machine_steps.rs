@@ -40,13 +40,15 @@ pub(super) const POINT: Point = Point {
 
 /// How the machine is released at the end: by a way that surely asks for no load above the limit.
 pub(super) fn release_mode(evidence: &Evidence) -> ControlMode {
-    let lowest_level = evidence.resistance_range().map(|range| range.min);
+    let levels = evidence
+        .resistance_range()
+        .map(|range| (range.min, range.max));
     if let Some(lowest_w) = lowest_power_w(evidence) {
         ControlMode::Power { lowest_w }
     } else if evidence.can_set(TargetFeature::Simulation) == Some(true) {
         ControlMode::Slope
-    } else if let Some(lowest) = lowest_level.filter(|_| can_set_level(evidence)) {
-        ControlMode::Resistance { lowest }
+    } else if let Some((lowest, highest)) = levels.filter(|_| can_set_level(evidence)) {
+        ControlMode::Resistance { lowest, highest }
     } else {
         // No light load is known; what has no lowest power is released by the reset.
         ControlMode::Power { lowest_w: i16::MAX }
@@ -240,7 +242,7 @@ fn release_request(evidence: &Evidence) -> Request {
             Request::SetTargetPower { power_w: lowest_w }
         }
         ControlMode::Power { .. } => Request::Reset,
-        ControlMode::Resistance { lowest } => Request::SetTargetResistance {
+        ControlMode::Resistance { lowest, .. } => Request::SetTargetResistance {
             level: lowest,
             width: ResistanceWidth::OneOctet,
         },

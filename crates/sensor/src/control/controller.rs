@@ -12,7 +12,7 @@
 //! Answers carry no number, only the op code they answer. A release that overtook a load of the
 //! same op code is therefore believed to be confirmed only by an answer that cannot be the load's.
 
-use super::demand::{ControlMode, Demand, LIGHT_LOAD_W, ReleaseWay, request};
+use super::demand::{ControlMode, Demand, LIGHT_LOAD_W, ReleaseWay, request, stand_in};
 use super::event::{ControlEvent, ControlOutput, ControlState};
 use super::pending::{Overtaken, Pending, is_echo, is_load, words};
 use crate::assigned;
@@ -83,6 +83,8 @@ pub struct Controller {
     /// Tries in vain since the demand was wanted.
     tries: u32,
     needs_new_link: bool,
+    /// Whether it was said that something stands in for target powers.
+    told_instead: bool,
     outputs: VecDeque<ControlOutput>,
 }
 
@@ -112,6 +114,7 @@ impl Controller {
             back_off: RETRY_AFTER,
             tries: 0,
             needs_new_link: false,
+            told_instead: false,
             outputs: VecDeque::new(),
         }
     }
@@ -121,6 +124,7 @@ impl Controller {
         if self.mode != mode {
             self.mode = mode;
             self.release_way = ReleaseWay::Lowest;
+            self.told_instead = false;
         }
     }
 
@@ -447,9 +451,10 @@ impl Controller {
     fn is_load_by_status(&self, status: &Status) -> bool {
         match (status, self.mode) {
             (Status::TargetPowerChanged { power_w }, _) => *power_w > LIGHT_LOAD_W,
-            (Status::TargetResistanceChanged { level, .. }, ControlMode::Resistance { lowest }) => {
-                *level > lowest
-            }
+            (
+                Status::TargetResistanceChanged { level, .. },
+                ControlMode::Resistance { lowest, .. },
+            ) => *level > lowest,
             (Status::SimulationChanged(road), _) => road.grade_pct > 0.0,
             _ => false,
         }
@@ -520,6 +525,15 @@ impl Controller {
         self.maybe_loaded = true;
         if self.confirmed == Some(Demand::Release) {
             self.confirmed = None;
+        }
+    }
+
+    /// Says that something stands in for target powers, once for each mode.
+    fn tell_instead(&mut self, demand: Demand) {
+        if let Some(asked) = stand_in(demand, self.mode)
+            && !std::mem::replace(&mut self.told_instead, true)
+        {
+            self.event(ControlEvent::Instead { demand, asked });
         }
     }
 
@@ -619,7 +633,10 @@ impl Controller {
             (Request::StartOrResume, None)
         } else {
             match request(wanted, self.mode, self.release_way) {
-                Ok(request) => (request, Some(wanted)),
+                Ok(request) => {
+                    self.tell_instead(wanted);
+                    (request, Some(wanted))
+                }
                 Err(answer) => {
                     self.refuse_wanted(answer);
                     return;

@@ -8,7 +8,7 @@ use crate::fitness_machine::control::Request;
 use crate::fitness_machine::simulation::SimulationParameters;
 use std::fmt;
 use std::ops::RangeInclusive;
-use units::Watts;
+use units::{STANDARD_GRAVITY_M_PER_S2, Watts};
 
 /// A lowest target power above this is no release: such a trainer is reset instead. Our own
 /// choice; the load of an easy start.
@@ -16,6 +16,16 @@ pub const LIGHT_LOAD_W: i16 = 100;
 
 /// The highest level that the one octet of the standard holds, in its steps of 0.1.
 const HIGHEST_LEVEL_IN_ONE_OCTET: f64 = 25.5;
+
+/// The target power for which the highest resistance level stands in, W. Our own choice: what a
+/// level means in watts depends on the trainer and on the speed of its flywheel.
+const HIGHEST_LEVEL_STANDS_FOR_W: f64 = 600.0;
+/// The mass, kg, and the speed, m/s, with which a slope stands in for a power: the weight along the
+/// slope times the speed. Our own choice, the middle of what trainers assume and riders ride.
+const SLOPE_MASS_KG: f64 = 83.0;
+const SLOPE_SPEED_M_PER_S: f64 = 8.0;
+/// Steepest slope that stands in for a power, %. Our own choice, for the rider's sake.
+const STEEPEST_PCT: f64 = 8.0;
 
 /// What the brake is asked to do.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -59,13 +69,16 @@ pub enum ControlMode {
         /// Lowest target power, W.
         lowest_w: i16,
     },
-    /// By resistance level, down to the lowest it accepts. It takes no target power.
+    /// By resistance level, down to the lowest it accepts. It takes no target power: a level
+    /// stands in for it.
     Resistance {
         /// Lowest level.
         lowest: f64,
+        /// Highest level.
+        highest: f64,
     },
     /// By slope: level, without rolling or wind resistance. It takes neither target power nor
-    /// resistance level.
+    /// resistance level: a slope stands in for the power.
     Slope,
 }
 
@@ -103,12 +116,11 @@ pub(super) fn request(
                 power_w: power.get().round() as i16,
             })
         }
-        (Demand::Power(_), ControlMode::Resistance { .. }) => Err(cannot(
-            "a target power",
-            "script a resistance level or a slope",
-        )),
-        (Demand::Power(_), ControlMode::Slope) => {
-            Err(cannot("a target power", "script a slope for it"))
+        (Demand::Power(power), ControlMode::Resistance { .. } | ControlMode::Slope) => {
+            fits("power", power.get(), -32_768.0..=32_767.0)?;
+            let instead = stand_in(demand, mode)
+                .ok_or_else(|| cannot("a target power", "script a slope for it"))?;
+            request(instead, mode, way)
         }
         (Demand::ResistanceLevel(_), ControlMode::Slope) => {
             Err(cannot("a resistance level", "script a slope for it"))
@@ -144,6 +156,36 @@ pub(super) fn request(
     }
 }
 
+/// The demand that stands in for a target power where the trainer takes none. It does not hold that
+/// power: what the rider makes of it depends on cadence and gear, and the reference tells.
+pub(super) fn stand_in(demand: Demand, mode: ControlMode) -> Option<Demand> {
+    let Demand::Power(power) = demand else {
+        return None;
+    };
+    let power_w = power.get().max(0.0);
+    match mode {
+        ControlMode::Power { .. } => None,
+        ControlMode::Resistance { lowest, highest } => {
+            let share = (power_w / HIGHEST_LEVEL_STANDS_FOR_W).min(1.0);
+            let level = lowest + share * (highest - lowest).max(0.0);
+            let steps = (level * 10.0).round();
+            steps
+                .is_finite()
+                .then_some(Demand::ResistanceLevel(steps / 10.0))
+        }
+        ControlMode::Slope => {
+            let force_n = power_w / SLOPE_SPEED_M_PER_S;
+            let grade_pct = 100.0 * force_n / (SLOPE_MASS_KG * STANDARD_GRAVITY_M_PER_S2);
+            Some(Demand::Slope {
+                grade_pct: grade_pct.min(STEEPEST_PCT),
+                wind_m_per_s: 0.0,
+                crr: 0.0,
+                cw_kg_per_m: 0.0,
+            })
+        }
+    }
+}
+
 /// The lowest load that the mode offers, if that is as good as none.
 fn lowest_load(mode: ControlMode) -> Option<Request> {
     match mode {
@@ -151,7 +193,7 @@ fn lowest_load(mode: ControlMode) -> Option<Request> {
             let power_w = lowest_w.max(0);
             Request::SetTargetPower { power_w }
         }),
-        ControlMode::Resistance { lowest } => lowest.is_finite().then(|| resistance(lowest)),
+        ControlMode::Resistance { lowest, .. } => lowest.is_finite().then(|| resistance(lowest)),
         ControlMode::Slope => Some(Request::SetSimulation(SimulationParameters::default())),
     }
 }
@@ -193,7 +235,10 @@ mod tests {
     use super::*;
 
     const POWER: ControlMode = ControlMode::Power { lowest_w: 0 };
-    const RESISTANCE: ControlMode = ControlMode::Resistance { lowest: 1.0 };
+    const RESISTANCE: ControlMode = ControlMode::Resistance {
+        lowest: 1.0,
+        highest: 25.0,
+    };
 
     fn bytes(demand: Demand, mode: ControlMode) -> Vec<u8> {
         request(demand, mode, ReleaseWay::Lowest).unwrap().encode()
@@ -237,23 +282,46 @@ mod tests {
         assert_eq!(release(lowest_w(50)), [5, 50, 0]);
         assert_eq!(release(lowest_w(400)), [1]);
         assert_eq!(release(RESISTANCE), [4, 10]);
-        assert_eq!(release(ControlMode::Resistance { lowest: f64::NAN }), [1]);
+        assert_eq!(
+            release(ControlMode::Resistance {
+                lowest: f64::NAN,
+                highest: 25.0
+            }),
+            [1]
+        );
         assert_eq!(release(ControlMode::Slope), [0x11, 0, 0, 0, 0, 0, 0]);
+    }
+
+    /// By hand: 200 of 600 W are a third of the way from level 1 to 25, which is 9.0 or 0x5A steps
+    /// of 0.1. And 200 W / 8 m/s = 25 N, over 83 kg · 9.80665 m/s² = 813.95 N, is 3.0714 %, or
+    /// 0x0133 steps of 0.01 %.
+    #[test]
+    fn a_level_or_a_slope_stands_in_for_a_power_that_the_trainer_does_not_take() {
+        let power = Demand::Power(Watts(200.0));
+        assert_eq!(bytes(power, RESISTANCE), [4, 0x5A]);
+        assert_eq!(
+            bytes(power, ControlMode::Slope),
+            [0x11, 0, 0, 0x33, 0x01, 0, 0]
+        );
+        let most = Demand::Power(Watts(2000.0));
+        assert_eq!(bytes(most, RESISTANCE), [4, 250]);
+        assert_eq!(
+            bytes(most, ControlMode::Slope),
+            [0x11, 0, 0, 0x20, 0x03, 0, 0]
+        );
+        assert_eq!(bytes(Demand::Power(Watts(-5.0)), RESISTANCE), [4, 10]);
+        assert_eq!(stand_in(power, POWER), None);
     }
 
     #[test]
     fn what_a_trainer_cannot_take_is_refused_in_words() {
         let refused = |demand, mode| request(demand, mode, ReleaseWay::Lowest).unwrap_err();
         let cases = [
+            (Demand::Power(Watts(f64::NAN)), RESISTANCE, "does not fit"),
             (
-                Demand::Power(Watts(200.0)),
-                RESISTANCE,
-                "takes no target power",
-            ),
-            (
-                Demand::Power(Watts(200.0)),
+                Demand::Power(Watts(f64::NAN)),
                 ControlMode::Slope,
-                "takes no target power",
+                "does not fit",
             ),
             (
                 Demand::ResistanceLevel(3.0),

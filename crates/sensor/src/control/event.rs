@@ -32,6 +32,13 @@ pub enum ControlEvent {
     },
     /// No answer for thirty seconds: by the standard this link is of no more use for control.
     TimedOut,
+    /// The trainer does not take what is demanded; something else stands in for it.
+    Instead {
+        /// What is demanded.
+        demand: Demand,
+        /// What is asked for instead.
+        asked: Demand,
+    },
     /// The trainer refused, or the demand cannot be put to it.
     Refused {
         /// What was asked.
@@ -76,6 +83,11 @@ impl fmt::Display for ControlEvent {
             }
             Self::Unconfirmed { demand: None } => f.write_str("no answer within 3 s"),
             Self::TimedOut => f.write_str("no answer within 30 s; the link has to be made anew"),
+            Self::Instead { demand, asked } => write!(
+                f,
+                "this trainer takes no target power: {asked} stands in for {demand}, and so on; it \
+                 holds no power, cadence and gear make it"
+            ),
             Self::Refused { asked, answer } => write!(f, "{asked} refused: {answer}"),
             Self::WriteFailed { asked, error } => f.write_str(&could_not_be_written(asked, error)),
             Self::Lost { reason } => write!(f, "control lost: {reason}"),

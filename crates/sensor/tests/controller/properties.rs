@@ -57,7 +57,7 @@ fn modes() -> impl Strategy<Value = ControlMode> {
         3 => Just(ControlMode::Power { lowest_w: 0 }),
         1 => Just(ControlMode::Power { lowest_w: 40 }),
         1 => Just(ControlMode::Power { lowest_w: 300 }),
-        1 => Just(ControlMode::Resistance { lowest: 1.0 }),
+        1 => Just(ControlMode::Resistance { lowest: 1.0, highest: 25.0 }),
         1 => Just(ControlMode::Slope),
     ]
 }

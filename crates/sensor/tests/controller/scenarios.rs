@@ -647,7 +647,10 @@ fn other_modes_are_released_in_their_own_way() {
             "01",
         ),
         (
-            ControlMode::Resistance { lowest: 1.0 },
+            ControlMode::Resistance {
+                lowest: 1.0,
+                highest: 25.0,
+            },
             "level 9",
             "04 5a",
             "04 0a",
@@ -685,16 +688,6 @@ fn other_modes_are_released_in_their_own_way() {
 fn a_demand_that_the_mode_cannot_carry_is_refused_in_words_and_nothing_is_written() {
     for (mode, demand, answer) in [
         (
-            ControlMode::Resistance { lowest: 1.0 },
-            "200 W",
-            "this trainer says that it takes no target power; script a resistance level or a slope",
-        ),
-        (
-            ControlMode::Slope,
-            "200 W",
-            "this trainer says that it takes no target power; script a slope for it",
-        ),
-        (
             ControlMode::Slope,
             "level 4",
             "this trainer says that it takes no resistance level; script a slope for it",
@@ -720,6 +713,29 @@ fn a_demand_that_the_mode_cannot_carry_is_refused_in_words_and_nothing_is_writte
             ),
         );
     }
+}
+
+#[test]
+fn a_level_stands_in_for_a_power_is_said_once_and_released_as_usual() {
+    let words = play(
+        ControlMode::Resistance {
+            lowest: 1.0,
+            highest: 25.0,
+        },
+        "0 want 200 W
+         50 says 80 00 01
+         100 says 80 07 01
+         150 says 80 04 01
+         160 want 200 W
+         200 want release
+         250 says 80 04 01
+         250 state",
+    );
+    let said = "this trainer takes no target power: resistance 9.0 stands in for 200 W";
+    assert_eq!(words.matches(said).count(), 1, "{words}");
+    assert!(words.contains("> 100 writes 04 5a\n"), "{words}");
+    assert!(words.contains("> 200 writes 04 0a\n"), "{words}");
+    assert!(words.contains("> release, confirmed, released"), "{words}");
 }
 
 #[test]
