@@ -7,7 +7,7 @@ use crate::fault::HostFault;
 use crate::host::{Host, Remote, Values};
 use crate::hub::ToHub;
 use crate::link::{Call, Link, Output, Reply, What};
-use crate::news::{News, Trouble, TroubleKind};
+use crate::news::{LinkState, News, Trouble, TroubleKind};
 use crate::order::{DeviceId, Token, Wanted};
 use crate::outlet::Outlet;
 use crate::patience::Patience;
@@ -65,7 +65,7 @@ pub(crate) struct Device {
     drain: Option<Drain>,
     calling: Option<Calling>,
     writes: Writes,
-    /// Reads go one at a time; the front one is on its way.
+    /// Reads go one at a time; the front one is on its way once the link is live.
     reads: VecDeque<(Token, Characteristic)>,
     asked: FuturesUnordered<BoxFuture<'static, (u32, Asked)>>,
     /// Detaching waits until then for pending writes.
@@ -209,6 +209,9 @@ impl Device {
                         epoch,
                         words,
                     });
+                    if state == LinkState::Live {
+                        self.read_next();
+                    }
                 }
                 Output::Services(entries) => {
                     self.shared.outlet.send(News::Services {
@@ -339,12 +342,13 @@ impl Device {
     }
 
     fn read(&mut self, token: Token, characteristic: Characteristic) {
-        if !self.link.is_live() {
+        if !self.link.is_linked() {
             self.read_done(token, Err(AttError::NotConnected));
             return;
         }
+        // Whoever hears of the services orders reads at once; they wait until the link is live.
         self.reads.push_back((token, characteristic));
-        if self.reads.len() == 1 {
+        if self.reads.len() == 1 && self.link.is_live() {
             self.read_next();
         }
     }

@@ -447,8 +447,11 @@ impl Hub {
             }
             AdapterState::Missing => {
                 self.events = None;
-                self.tell_all(false, "the system's Bluetooth service is gone")
-                    .await;
+                self.tell_all(
+                    false,
+                    "the system's Bluetooth service or its adapter is gone",
+                )
+                .await;
             }
         }
         self.adjust_scan();

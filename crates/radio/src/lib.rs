@@ -13,6 +13,7 @@
 //! `TROUBLE.md` beside this crate lists what bites long recordings and where each is met.
 
 mod air;
+mod awake;
 mod btle;
 mod btle_words;
 mod device;
@@ -33,11 +34,7 @@ mod told;
 mod watch;
 mod writes;
 
-// The D-Bus library is a direct dependency only so that its `vendored` feature applies to the copy
-// that btleplug uses.
-#[cfg(target_os = "linux")]
-use dbus as _;
-
+pub use awake::{Awake, AwakeError};
 pub use fault::HostFault;
 pub use news::{AdapterState, Advertisement, Entry, Flags, LinkState, News, Trouble, TroubleKind};
 pub use order::{DeviceId, Order, Rhythm, Scan, Token, Wanted};

@@ -206,7 +206,7 @@ impl Link {
 
     /// The system says that the link went down.
     pub(crate) fn disconnected(&mut self, now: Timestamp) {
-        if self.linked() {
+        if self.is_linked() {
             self.drop_link("the link went down");
             self.rest(now, self.patience.back_off_first);
         }
@@ -529,7 +529,7 @@ impl Link {
     // ----- away from a link
 
     /// Whether the system believes, as far as we know, that there is a link.
-    const fn linked(&self) -> bool {
+    pub(crate) const fn is_linked(&self) -> bool {
         matches!(
             self.phase,
             Phase::Discovering { .. }
@@ -542,9 +542,9 @@ impl Link {
 
     /// An attempt failed. The link, or half a link, may be up: it is taken down (B1, B2).
     fn fail(&mut self, fault: &HostFault, now: Timestamp) {
-        let half_up = self.linked() || self.phase == Phase::Connecting;
+        let half_up = self.is_linked() || self.phase == Phase::Connecting;
         self.failures = self.failures.saturating_add(1);
-        if self.linked() {
+        if self.is_linked() {
             self.deep_failures += 1;
         }
         // Two failures with the link up, or six without, and the connection with the system's

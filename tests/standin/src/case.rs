@@ -20,6 +20,14 @@ const PATIENCE_S: u64 = 180;
 /// # Panics
 /// When the test fails, hangs, or cannot be run in CI.
 pub fn alone(name: &str, body: impl FnOnce(&Path)) {
+    alone_within(name, PATIENCE_S, body);
+}
+
+/// As [`alone`], for a test that may take this many seconds.
+///
+/// # Panics
+/// As [`alone`].
+pub fn alone_within(name: &str, seconds: u64, body: impl FnOnce(&Path)) {
     if std::env::var(CASE).is_ok_and(|case| case == name) {
         let folder = std::env::var_os(FOLDER).expect("whoever sets the case sets the folder");
         body(Path::new(&folder));
@@ -33,7 +41,13 @@ pub fn alone(name: &str, body: impl FnOnce(&Path)) {
     let log = std::fs::File::create(folder.path().join("log")).expect("the folder is ours");
     let errors = log.try_clone().expect("an open file can be shared");
     let mut child = Command::new(std::env::current_exe().expect("a running test has a path"))
-        .args([name, "--exact", "--nocapture", "--test-threads=1"])
+        .args([
+            name,
+            "--exact",
+            "--include-ignored",
+            "--nocapture",
+            "--test-threads=1",
+        ])
         .env(CASE, name)
         .env(FOLDER, folder.path())
         .env(
@@ -45,7 +59,7 @@ pub fn alone(name: &str, body: impl FnOnce(&Path)) {
         .stderr(errors)
         .spawn()
         .expect("a test can start itself");
-    for _ in 0..PATIENCE_S * 20 {
+    for _ in 0..seconds * 20 {
         if let Some(status) = child.try_wait().expect("our own child can be asked") {
             let log = std::fs::read_to_string(folder.path().join("log")).unwrap_or_default();
             let ran = log.contains("1 passed");
@@ -61,7 +75,7 @@ pub fn alone(name: &str, body: impl FnOnce(&Path)) {
     let _ = child.kill();
     let _ = child.wait();
     let log = std::fs::read_to_string(folder.path().join("log")).unwrap_or_default();
-    panic!("{name} hangs after {PATIENCE_S} s:\n{log}");
+    panic!("{name} hangs after {seconds} s:\n{log}");
 }
 
 #[expect(

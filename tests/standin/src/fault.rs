@@ -118,6 +118,23 @@ pub enum Fault {
         /// Which device.
         device: usize,
     },
+    /// Another controller takes control of the device.
+    TakeControl {
+        /// Which device.
+        device: usize,
+    },
+    /// The device is switched off and on: its link is gone meanwhile, and what it counts begins at
+    /// zero.
+    Restart {
+        /// Which device.
+        device: usize,
+        /// How long it is off, on the stand-in's clock.
+        lasting: Span,
+    },
+    /// The adapter is pulled out: the service knows none any more, and no device.
+    UnplugAdapter,
+    /// The adapter is back.
+    PlugAdapter,
     /// The adapter is switched off.
     AdapterOff,
     /// The adapter is switched on.

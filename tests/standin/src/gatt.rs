@@ -35,6 +35,7 @@ pub fn service_of(characteristic: Characteristic) -> (u16, &'static [&'static st
         0x2AD9 => (0x1826, &["write", "indicate"]),
         0x2ACC | 0x2AD4..=0x2AD8 => (0x1826, &["read"]),
         0x2A37 => (0x180D, &["notify"]),
+        0x2A38 => (0x180D, &["read"]),
         0x2A19 => (0x180F, &["read", "notify"]),
         _ => (0x180A, &["read"]),
     }

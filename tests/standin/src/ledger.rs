@@ -49,6 +49,8 @@ pub struct Ledger {
     pub scans: (u32, u32),
     /// Attempts to link while a scan was running; a driver should make none.
     pub connects_while_scanning: u32,
+    /// Promises to stay awake that were given, and those that are over.
+    pub awake: (u32, u32),
     /// The most links that were being set up at one time; a driver should set up one.
     pub most_connecting: u32,
 }

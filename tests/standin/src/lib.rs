@@ -12,6 +12,7 @@
 //! see [`alone`].
 
 mod bus;
+mod careless;
 mod case;
 mod clock;
 mod fault;
@@ -26,7 +27,8 @@ mod stand;
 mod wire;
 
 pub use bus::{BusError, PrivateBus};
-pub use case::alone;
+pub use careless::{Careless, Habit};
+pub use case::{alone, alone_within};
 pub use fault::{Fault, On, Script};
 pub use gatt::{CharacteristicSpec, ServiceSpec, service_of, table_of};
 pub use ledger::{Ledger, Sent, Written};

@@ -2,7 +2,7 @@
 //! a fake inside a process.
 
 use crate::gatt::ServiceSpec;
-use units::{Characteristic, Timestamp};
+use units::{Characteristic, Span, Timestamp};
 
 /// What a device shows of itself.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -63,6 +63,11 @@ pub trait Model: Send {
     fn subscribed(&mut self, at: Timestamp, device: usize, characteristic: Characteristic);
     /// They were switched off.
     fn unsubscribed(&mut self, at: Timestamp, device: usize, characteristic: Characteristic);
+    /// Another controller takes control of the device. A model without control ignores it.
+    fn taken_over(&mut self, _at: Timestamp, _device: usize) {}
+    /// The device is switched off and, `lasting` later, on again. A model that counts nothing
+    /// ignores it.
+    fn restarted(&mut self, _at: Timestamp, _device: usize, _lasting: Span) {}
     /// Answers a read.
     ///
     /// # Errors

@@ -8,7 +8,7 @@ use crate::gatt::table_of;
 use crate::model::{Model, ModelEvent, Profile};
 use rig::{Indications, Instruction, LinkState, Rig, RigPlan};
 use std::collections::{BTreeMap, VecDeque};
-use units::{AttError, Characteristic, SourceId, Timestamp, Write};
+use units::{AttError, Characteristic, SourceId, Span, Timestamp, Write};
 
 const FITNESS_MACHINE: u16 = 0x1826;
 const CONTROL_POINTS: [Characteristic; 2] = [Characteristic(0x2AD9), Characteristic(0x2A66)];
@@ -171,6 +171,16 @@ impl Model for RigModel {
         }
     }
 
+    fn taken_over(&mut self, at: Timestamp, _: usize) {
+        // There is one trainer on a rig.
+        self.rig.take_control(self.rig_time(at));
+    }
+
+    fn restarted(&mut self, at: Timestamp, device: usize, lasting: Span) {
+        let (at, until) = (self.rig_time(at), self.rig_time(at + lasting));
+        self.rig.restart(at, self.sources[device], until - at);
+    }
+
     fn read(&mut self, _: Timestamp, device: usize, which: Characteristic) -> Result<Vec<u8>, u8> {
         self.values.get(&(device, which)).cloned().ok_or(0x02)
     }
@@ -200,7 +210,6 @@ impl Model for RigModel {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use units::Span;
 
     const POWER: Characteristic = Characteristic(0x2A63);
     const CONTROL: Characteristic = Characteristic(0x2AD9);

@@ -9,10 +9,10 @@ use crate::model::{Model, ModelEvent};
 use crate::peer::{LinkUp, Peer};
 use crate::wire::{
     self, ADAPTER, ADAPTER_PATH, CHARACTERISTIC, DEVICE, INTROSPECT, Interfaces, OBJECTS,
-    PROPERTIES, properties, property,
+    PROPERTIES, SESSIONS, properties, property,
 };
 use dbus::Message;
-use dbus::arg::PropMap;
+use dbus::arg::{OwnedFd, PropMap};
 use dbus::strings::Path;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -46,6 +46,7 @@ enum Due {
 pub(crate) struct Service {
     model: Box<dyn Model>,
     peers: Vec<Peer>,
+    plugged: bool,
     powered: bool,
     scanning: bool,
     /// Whether the service runs at all; without it nothing is answered and nothing is linked.
@@ -63,6 +64,7 @@ impl Service {
         Self {
             model,
             peers,
+            plugged: true,
             powered: true,
             scanning: false,
             running: true,
@@ -338,6 +340,27 @@ impl Service {
                 self.peers[device].wrong.gone = false;
                 self.show_device(device);
             }
+            Fault::TakeControl { device } => self.model.taken_over(at, device),
+            Fault::Restart { device, lasting } => self.model.restarted(at, device, lasting),
+            Fault::UnplugAdapter => {
+                self.power(at, false);
+                self.plugged = false;
+                for peer in &mut self.peers {
+                    peer.known = false;
+                }
+                let removed = wire::signal("/", OBJECTS, "InterfacesRemoved");
+                let interfaces = vec![ADAPTER.to_owned()];
+                self.out
+                    .push(removed.append2(wire::path(ADAPTER_PATH), interfaces));
+            }
+            Fault::PlugAdapter => {
+                self.plugged = true;
+                let interfaces = HashMap::from([(ADAPTER.to_owned(), self.adapter_properties())]);
+                let added = wire::signal("/", OBJECTS, "InterfacesAdded");
+                self.out
+                    .push(added.append2(wire::path(ADAPTER_PATH), interfaces));
+                self.power(at, true);
+            }
             Fault::AdapterOff => self.power(at, false),
             Fault::AdapterOn => self.power(at, true),
             Fault::LoseName | Fault::KillBus => self.crash(at),
@@ -408,6 +431,7 @@ impl Service {
                 self.power(at, true);
                 Some(call.method_return())
             }
+            (SESSIONS, "Inhibit") => Some(self.stay_awake(call)),
             (ADAPTER, member) => Some(self.adapter(at, call, member)),
             (DEVICE, member) => self.device(at, call, &path, member),
             (CHARACTERISTIC, member) => self.characteristic(at, call, &path, member),
@@ -420,9 +444,25 @@ impl Service {
         self.out.extend(answer);
     }
 
+    /// A promise holds until the program's end of a pipe is closed, however the program ends.
+    fn stay_awake(&self, call: &Message) -> Message {
+        let Ok((mut ours, theirs)) = std::io::pipe() else {
+            return wire::failed(call, "no pipe");
+        };
+        lock(&self.ledger).awake.0 += 1;
+        let ledger = Arc::clone(&self.ledger);
+        std::thread::spawn(move || {
+            let _ = std::io::copy(&mut ours, &mut std::io::sink());
+            lock(&ledger).awake.1 += 1;
+        });
+        call.method_return().append1(OwnedFd::from(theirs))
+    }
+
     fn objects(&self) -> HashMap<Path<'static>, Interfaces> {
         let adapter = HashMap::from([(ADAPTER.to_owned(), self.adapter_properties())]);
-        std::iter::once((ADAPTER_PATH.to_owned(), adapter))
+        self.plugged
+            .then(|| (ADAPTER_PATH.to_owned(), adapter))
+            .into_iter()
             .chain(self.peers.iter().flat_map(Peer::objects))
             .map(|(path, interfaces)| (wire::path(&path), interfaces))
             .collect()

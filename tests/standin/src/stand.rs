@@ -6,7 +6,7 @@ use crate::fault::{Fault, Script};
 use crate::ledger::Ledger;
 use crate::model::Model;
 use crate::service::{Service, lock};
-use crate::wire::NAME;
+use crate::wire::{NAME, SESSIONS_NAME};
 use crossbeam_channel::{Receiver, Sender};
 use dbus::Message;
 use dbus::channel::Channel;
@@ -135,12 +135,13 @@ fn join(address: &str) -> Result<Channel, StandInError> {
     let wire = |error: dbus::Error| StandInError::Wire(error.to_string());
     let mut channel = Channel::open_private(address).map_err(wire)?;
     channel.register().map_err(wire)?;
-    own(&channel, "RequestName").map_err(StandInError::Wire)?;
+    own(&channel, NAME, "RequestName").map_err(StandInError::Wire)?;
+    own(&channel, SESSIONS_NAME, "RequestName").map_err(StandInError::Wire)?;
     Ok(channel)
 }
 
-/// Takes the service's name on the bus, or gives it back.
-fn own(channel: &Channel, method: &str) -> Result<(), String> {
+/// Takes a service's name on the bus, or gives it back.
+fn own(channel: &Channel, name: &str, method: &str) -> Result<(), String> {
     let call = Message::new_method_call(
         "org.freedesktop.DBus",
         "/org/freedesktop/DBus",
@@ -148,8 +149,8 @@ fn own(channel: &Channel, method: &str) -> Result<(), String> {
         method,
     )?;
     let call = match method {
-        "RequestName" => call.append2(NAME, 0_u32),
-        _ => call.append1(NAME),
+        "RequestName" => call.append2(name, 0_u32),
+        _ => call.append1(name),
     };
     channel
         .send_with_reply_and_block(call, ASKS_THE_BUS)
@@ -220,12 +221,12 @@ impl Stage {
             Fault::LoseName => {
                 self.flush();
                 if let Some(channel) = &self.channel {
-                    own(channel, "ReleaseName").expect("a living bus takes its name back");
+                    own(channel, NAME, "ReleaseName").expect("a living bus takes its name back");
                 }
             }
             Fault::TakeName => {
                 if let Some(channel) = &self.channel {
-                    own(channel, "RequestName").expect("a living bus gives the name");
+                    own(channel, NAME, "RequestName").expect("a living bus gives the name");
                 }
             }
             Fault::KillBus => {

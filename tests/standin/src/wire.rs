@@ -8,6 +8,9 @@ use std::ffi::CString;
 use units::Characteristic;
 
 pub(crate) const NAME: &str = "org.bluez";
+/// The session manager, of whom a program may want that the machine stays awake.
+pub(crate) const SESSIONS_NAME: &str = "org.freedesktop.login1";
+pub(crate) const SESSIONS: &str = "org.freedesktop.login1.Manager";
 pub(crate) const ADAPTER: &str = "org.bluez.Adapter1";
 pub(crate) const DEVICE: &str = "org.bluez.Device1";
 pub(crate) const SERVICE: &str = "org.bluez.GattService1";

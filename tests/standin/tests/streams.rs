@@ -3,7 +3,7 @@
 mod common;
 
 use common::*;
-use radio::{News, Order, Token};
+use radio::{LinkState, News, Order, Token};
 use standin::{Fault, alone};
 use std::time::Duration;
 use units::{AttError, SourceId, Span};
@@ -159,4 +159,34 @@ fn reads_come_as_packets_and_refused_reads_say_why() {
             assert_eq!(read, [b"Invented Works"]);
         },
     );
+}
+
+/// The services are told a moment before the link is live; what is asked in that moment is answered.
+#[test]
+fn reads_that_are_ordered_as_soon_as_the_services_are_known_are_answered() {
+    let name = "reads_that_are_ordered_as_soon_as_the_services_are_known_are_answered";
+    alone(name, |folder| {
+        let mut bench = Bench::new(folder, vec![trainer()], Vec::new());
+        for round in 1..=5 {
+            bench.attach(0);
+            bench.until("services", |news| matches!(news, News::Services { .. }));
+            bench.order(Order::Read {
+                token: Token(round),
+                source: SourceId(0),
+                characteristic: MAKER,
+            });
+            let done = bench.until(
+                "the read",
+                |news| matches!(news, News::ReadDone { token, .. } if token.0 == round),
+            );
+            assert!(
+                matches!(done, News::ReadDone { result: Ok(()), .. }),
+                "{done:?}"
+            );
+            bench.order(Order::Detach {
+                source: SourceId(0),
+            });
+            bench.until("idle", |news| is_link(news, SourceId(0), LinkState::Idle));
+        }
+    });
 }

@@ -3,7 +3,7 @@
 mod common;
 
 use common::*;
-use radio::{AdapterState, Anchor, LinkState, News, Radio, RadioConfig, TroubleKind};
+use radio::{AdapterState, Anchor, Awake, LinkState, News, Radio, RadioConfig, TroubleKind};
 use standin::{Fault, PrivateBus, alone};
 use units::{Span, Timestamp};
 
@@ -108,5 +108,47 @@ fn a_bus_that_dies_and_returns_is_survived() {
             |news| matches!(news, News::Packet(p) if p.epoch >= 2),
         );
         bench.assert_nothing_lost_but_epochs(0);
+    });
+}
+
+#[test]
+fn the_machine_is_kept_awake_for_as_long_as_somebody_wants_it() {
+    let name = "the_machine_is_kept_awake_for_as_long_as_somebody_wants_it";
+    alone(name, |folder| {
+        let error = Awake::hold("a test").expect_err("there is no system to ask");
+        assert!(
+            error.to_string().contains("switch automatic sleep off"),
+            "{error}"
+        );
+        let mut bench = Bench::new(folder, vec![quiet()], Vec::new());
+        let awake = Awake::hold("a test").expect("the stand-in promises it");
+        assert_eq!(bench.standin.with_ledger(|ledger| ledger.awake), (1, 0));
+        drop(awake);
+        for _ in 0..100 {
+            if bench.standin.with_ledger(|ledger| ledger.awake) == (1, 1) {
+                return;
+            }
+            bench.listen(Span::from_millis(50));
+        }
+        panic!("the promise was not given back");
+    });
+}
+
+#[test]
+fn an_adapter_that_is_pulled_out_and_put_back_is_followed() {
+    let name = "an_adapter_that_is_pulled_out_and_put_back_is_followed";
+    alone(name, |folder| {
+        let mut bench = Bench::live(folder, vec![meter(1)]);
+        bench.standin.act(Fault::UnplugAdapter);
+        bench.until_lost(0);
+        bench.until_trouble(TroubleKind::NoAdapter);
+        bench.listen(Span::from_millis(600));
+        assert_eq!(bench.standin.ledger().links, [1], "nobody tries without it");
+        bench.standin.act(Fault::PlugAdapter);
+        bench.until(
+            "a value",
+            |news| matches!(news, News::Packet(p) if p.source.0 == 0 && p.epoch == 2),
+        );
+        bench.assert_nothing_lost(0, POWER);
     });
 }
