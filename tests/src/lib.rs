@@ -1,6 +1,7 @@
 //! Shared helpers of the acceptance tests: rehearsed sessions, the program's own binary, and the
 //! one way in which a test says that it could not run.
 
+pub mod bluetooth;
 mod riding;
 mod screen;
 

@@ -11,7 +11,8 @@
 //! )
 //! ```
 //!
-//! `prony devices` prints the device names of what is in range. They belong to one machine.
+//! `prony devices --bench FILE` writes one from what is in range, with roles to be put right by hand.
+//! Device names belong to one machine.
 
 use analysis::evidence::Place;
 use anyhow::{Context, Result, bail};
@@ -84,7 +85,9 @@ pub fn read(path: &Path) -> Result<BenchFile> {
 /// # Errors
 /// As [`read`].
 pub fn parse(text: &str, path: &Path) -> Result<BenchFile> {
-    let file: File = ron::from_str(text).map_err(|error| {
+    let options =
+        ron::Options::default().with_default_extension(ron::extensions::Extensions::IMPLICIT_SOME);
+    let file: File = options.from_str(text).map_err(|error| {
         anyhow::anyhow!("{}:{}: {}", path.display(), error.span.start, error.code)
     })?;
     check(file).with_context(|| path.display().to_string())
@@ -205,6 +208,9 @@ mod tests {
             (device: "b", name: "Crank", role: Reference, place: Crank)])"#;
         let bench = from(good).unwrap();
         assert_eq!(bench.instruments.len(), 2);
+        assert_eq!(bench.rider_ceiling_w, Some(300.0));
+        let plain = from(&good.replace("Some(300)", "300")).unwrap();
+        assert_eq!(plain, bench);
         assert_eq!(bench.instruments[1].1.place, Place::Crank);
         assert_eq!(
             from(&to_ron(&bench)).unwrap(),

@@ -155,6 +155,9 @@ pub struct DevicesArguments {
     /// Write the list as JSON to this file, `-` for stdout
     #[arg(long)]
     pub json: Option<PathBuf>,
+    /// Write a new bench file (RON) of what was heard, with roles guessed from the services
+    #[arg(long)]
+    pub bench: Option<PathBuf>,
 }
 
 /// Arguments of `audit`.

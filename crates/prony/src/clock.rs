@@ -30,6 +30,8 @@ pub struct SessionClock {
     pace: Pace,
     /// The pace while nobody is waited for.
     usual: Pace,
+    /// Whether waiting for a person slows it down.
+    patient: bool,
     /// When the present pace began, on both clocks.
     since: std::time::Instant,
     since_at: Timestamp,
@@ -41,8 +43,18 @@ impl SessionClock {
         Self {
             pace,
             usual: pace,
+            patient: true,
             since: instant_now(),
             since_at: Timestamp::ZERO,
+        }
+    }
+
+    /// Starts a clock at zero that keeps the pace of test equipment behind a real radio, whoever is
+    /// waited for; see [`crate::equipment`].
+    pub fn start_beside_equipment(pace: f64) -> Self {
+        Self {
+            patient: false,
+            ..Self::start(Pace::Times(pace))
         }
     }
 
@@ -74,7 +86,7 @@ impl SessionClock {
     /// sixty times faster. On the virtual clock nobody is waited for.
     pub fn wait_for_a_person(&mut self, waiting: Waiting) {
         let pace = match (self.usual, waiting) {
-            (Pace::Times(_), Waiting::Yes) => Pace::Times(1.0),
+            (Pace::Times(_), Waiting::Yes) if self.patient => Pace::Times(1.0),
             (usual, _) => usual,
         };
         if pace != self.pace {

@@ -11,6 +11,8 @@ pub mod clock;
 pub mod commands;
 mod desktop;
 pub mod engine;
+pub mod equipment;
+mod guess;
 pub mod instruments;
 pub mod linked;
 mod places;

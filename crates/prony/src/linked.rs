@@ -8,7 +8,7 @@ use crate::instruments::{Instruments, News};
 use anyhow::{Result, bail};
 use bench::Command;
 use crossbeam_channel::{Receiver, RecvTimeoutError, select};
-use radio::{Anchor, DeviceId, LinkState, Order, Radio, RadioConfig, Token, Wanted};
+use radio::{Anchor, Awake, DeviceId, LinkState, Order, Radio, RadioConfig, Token, Wanted};
 use sensor::assigned;
 use sensor::peripheral::Capabilities;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
@@ -27,8 +27,12 @@ pub(crate) const LISTENED: [Characteristic; 7] = [
 ];
 
 /// What is read once for each link.
-pub(crate) const READ: [Characteristic; 13] = [
+pub(crate) const READ: [Characteristic; 17] = [
     assigned::FITNESS_MACHINE_FEATURE,
+    assigned::SUPPORTED_SPEED_RANGE,
+    assigned::SUPPORTED_HEART_RATE_RANGE,
+    assigned::CSC_FEATURE,
+    assigned::BODY_SENSOR_LOCATION,
     assigned::SUPPORTED_POWER_RANGE,
     assigned::SUPPORTED_RESISTANCE_LEVEL_RANGE,
     assigned::SUPPORTED_INCLINATION_RANGE,
@@ -49,13 +53,19 @@ const CONNECT_WITHIN: Duration = Duration::from_secs(60);
 /// Instruments over the radio.
 pub struct Linked {
     radio: Radio,
+    /// Seconds of the session in one of the world; see [`crate::equipment`].
+    pace: f64,
     heard: VecDeque<News>,
     writes: BTreeMap<Token, Write>,
     reads: BTreeSet<Token>,
+    /// What an instrument offers of what is to be read, until its link is live.
+    to_read: BTreeMap<SourceId, Vec<Characteristic>>,
     next_token: u64,
     live: BTreeSet<SourceId>,
     capabilities: BTreeMap<SourceId, Capabilities>,
     troubles: Vec<String>,
+    /// The machine stays awake for as long as the instruments are linked.
+    _awake: Option<Awake>,
 }
 
 impl Linked {
@@ -66,11 +76,18 @@ impl Linked {
     /// names it and says what to do.
     pub fn connect(bench: &BenchFile, anchor: Anchor, mut tell: impl FnMut(&str)) -> Result<Self> {
         let radio = Radio::start(RadioConfig::new(anchor))?;
+        let awake = Awake::hold("a test bench records its instruments");
+        if let Err(error) = &awake {
+            tell(&error.to_string());
+        }
         let mut linked = Self {
+            _awake: awake.ok(),
             radio,
+            pace: crate::equipment::pace(),
             heard: VecDeque::new(),
             writes: BTreeMap::new(),
             reads: BTreeSet::new(),
+            to_read: BTreeMap::new(),
             next_token: 0,
             live: BTreeSet::new(),
             capabilities: BTreeMap::new(),
@@ -114,7 +131,8 @@ impl Linked {
             .collect();
         format!(
             "not linked within a minute: {}. Wake it (turn the cranks), let go of it in other \
-             programs and head units, and look at `prony devices`",
+             programs and head units, and look at `prony devices`. An adapter holds a few links \
+             only, some no more than three: with many instruments a second one may be needed",
             if names.is_empty() {
                 "all are linked, but one does not answer reads".to_owned()
             } else {
@@ -123,9 +141,18 @@ impl Linked {
         )
     }
 
+    /// The moment on the session's clock.
+    fn session_time(&self, at: Timestamp) -> Timestamp {
+        if self.pace == 1.0 {
+            return at;
+        }
+        Timestamp::from_secs_f64(at.as_secs_f64() * self.pace)
+    }
+
     fn hear(&mut self, news: radio::News) {
         match news {
-            radio::News::Packet(packet) => {
+            radio::News::Packet(mut packet) => {
+                packet.at = self.session_time(packet.at);
                 self.capabilities
                     .entry(packet.source)
                     .or_default()
@@ -140,6 +167,9 @@ impl Linked {
                 words,
             } => {
                 let up = state == LinkState::Live;
+                if up {
+                    self.read_all(source);
+                }
                 let was_live = if up {
                     !self.live.insert(source)
                 } else {
@@ -147,7 +177,7 @@ impl Linked {
                 };
                 if up || was_live {
                     self.heard.push_back(News::Link {
-                        at,
+                        at: self.session_time(at),
                         source,
                         up,
                         epoch,
@@ -158,25 +188,14 @@ impl Linked {
             radio::News::Services {
                 source, entries, ..
             } => {
-                for characteristic in READ {
-                    if entries
-                        .iter()
-                        .any(|entry| entry.characteristic == characteristic)
-                    {
-                        let token = self.token();
-                        let order = Order::Read {
-                            token,
-                            source,
-                            characteristic,
-                        };
-                        if self.radio.order(order).is_ok() {
-                            self.reads.insert(token);
-                        }
-                    }
-                }
+                let offered = READ
+                    .into_iter()
+                    .filter(|read| entries.iter().any(|entry| entry.characteristic == *read));
+                self.to_read.insert(source, offered.collect());
             }
             radio::News::WriteDone { token, at, result } => {
                 if let Some(write) = self.writes.remove(&token) {
+                    let at = self.session_time(at);
                     self.heard.push_back(News::WriteReply { at, write, result });
                 }
             }
@@ -189,6 +208,21 @@ impl Linked {
                     .push(format!("the machine slept or its clock was set: {by}"));
             }
             radio::News::Found(_) | radio::News::Adapter { .. } | radio::News::Stopped => {}
+        }
+    }
+
+    /// Reads everything there is to read, once the link takes requests.
+    fn read_all(&mut self, source: SourceId) {
+        for characteristic in self.to_read.remove(&source).unwrap_or_default() {
+            let token = self.token();
+            let order = Order::Read {
+                token,
+                source,
+                characteristic,
+            };
+            if self.radio.order(order).is_ok() {
+                self.reads.insert(token);
+            }
         }
     }
 

@@ -9,8 +9,9 @@ use crate::clock::instant_now;
 use anyhow::{Context, Result, bail};
 use crossbeam_channel::RecvTimeoutError;
 use radio::{
-    Anchor, DeviceId, Entry, Flags, LinkState, News, Order, Radio, RadioConfig, Token, Wanted,
+    Anchor, DeviceId, Entry, Flags, LinkState, News, Order, Radio, RadioConfig, Scan, Token, Wanted,
 };
+use sensor::assigned;
 use sensor::audit::{
     Audit, AuditOutput, AuditSettings, Auditor, Consent, Offered, Outcome, Properties, Property,
     RuleFinding,
@@ -23,6 +24,10 @@ use units::{Characteristic, Packet, SourceId, Span, Timestamp, Write};
 
 /// The only instrument of an audit.
 const DEVICE: SourceId = SourceId(1);
+
+/// How long the device is listened to before it is linked, for what it advertises. A device that is
+/// linked does not advertise.
+const HEARD_WITHIN: Duration = Duration::from_secs(4);
 
 /// How long the device may take to be linked.
 const LINK_WITHIN: Duration = Duration::from_secs(60);
@@ -51,6 +56,7 @@ pub fn audit(arguments: &AuditArguments) -> Result<(), Failure> {
         .is_none_or(|to| to.as_os_str() != "-")
     {
         audit.rules.iter().for_each(line);
+        figures(&audit);
         let count = |outcome| audit.with(outcome).count();
         say(format_args!(
             "{} kept, {} broken, {} not observable. Observed conduct, not a certificate.",
@@ -88,11 +94,37 @@ fn agree() -> Result<()> {
     Ok(())
 }
 
+/// What a device advertises with the fitness machine service, if it is heard before it is linked.
+fn advertised_by(radio: &Radio, id: &DeviceId) -> Result<Option<Vec<u8>>> {
+    radio.order(Order::Scan(Scan::On))?;
+    let begun = instant_now();
+    let mut advertised = None;
+    while begun.elapsed() < HEARD_WITHIN {
+        match radio.news().recv_timeout(Duration::from_millis(50)) {
+            Ok(News::Found(heard)) if heard.id == *id && heard.seen_at.is_some() => {
+                advertised = heard
+                    .service_data
+                    .into_iter()
+                    .find(|(service, _)| *service == assigned::FITNESS_MACHINE_SERVICE)
+                    .map(|(_, data)| data);
+                break;
+            }
+            Ok(News::Trouble(trouble)) => tell(&trouble),
+            Ok(_) | Err(RecvTimeoutError::Timeout) => {}
+            Err(RecvTimeoutError::Disconnected) => bail!("the radio stopped"),
+        }
+    }
+    radio.order(Order::Scan(Scan::Off))?;
+    Ok(advertised)
+}
+
 /// A link to the device under audit.
 struct Conversation {
     radio: Radio,
     begun: std::time::Instant,
     next_token: u64,
+    /// Data advertised with the fitness machine service.
+    advertised: Option<Vec<u8>>,
     reads: BTreeMap<Token, Characteristic>,
     last_value: BTreeMap<Characteristic, Packet>,
 }
@@ -101,15 +133,18 @@ impl Conversation {
     fn begin(device: &str) -> Result<Self> {
         let anchor = Anchor::now(Timestamp::ZERO);
         let radio = Radio::start(RadioConfig::new(anchor))?;
+        let id = DeviceId(device.to_owned());
+        let advertised = advertised_by(&radio, &id)?;
         radio.order(Order::Attach {
             source: DEVICE,
-            id: DeviceId(device.to_owned()),
+            id,
             wanted: crate::linked::LISTENED.map(Wanted::usual).to_vec(),
         })?;
         Ok(Self {
             radio,
             begun: anchor.instant,
             next_token: 0,
+            advertised,
             reads: BTreeMap::new(),
             last_value: BTreeMap::new(),
         })
@@ -143,6 +178,9 @@ impl Conversation {
                 }) => {
                     let now = self.now();
                     let auditor = auditor.get_or_insert_with(|| Auditor::new(now, settings));
+                    if let Some(advertised) = &self.advertised {
+                        auditor.handle_advertisement(advertised);
+                    }
                     auditor.handle_link(now, Link::Up);
                     auditor.handle_services(&offered_list(&entries));
                     self.read_all(&entries)?;
@@ -222,10 +260,12 @@ impl Conversation {
         }
     }
 
-    /// Reads everything that can be read and does not speak by itself.
+    /// Reads everything that can be read, unless it is listened to: on Linux a read looks like one
+    /// more notification then.
     fn read_all(&mut self, entries: &[Entry]) -> Result<()> {
         for entry in entries {
-            if entry.flags.has(Flags::READ) && !entry.flags.speaks() {
+            let listened = crate::linked::LISTENED.contains(&entry.characteristic);
+            if entry.flags.has(Flags::READ) && !listened {
                 let token = self.token();
                 self.reads.insert(token, entry.characteristic);
                 self.radio.order(Order::Read {
@@ -280,6 +320,28 @@ fn line(rule: &RuleFinding) {
     }
 }
 
+/// Rhythm of the notifications and times of the answers, in words.
+fn figures(audit: &Audit) {
+    let ms = |value: Option<f64>| value.map_or("–".to_owned(), |ms| format!("{ms:.0} ms"));
+    for stream in &audit.streams {
+        say(format_args!(
+            "{}: {} notifications, every {} (median), jitter {}, longest {}, {} missing",
+            stream.characteristic,
+            stream.packets,
+            ms(stream.median_interval_ms),
+            ms(stream.jitter_ms),
+            ms(stream.longest_interval_ms),
+            stream.missing,
+        ));
+    }
+    for times in &audit.answers {
+        say(format_args!(
+            "{}: {} answers, {:.0} ms (median), longest {:.0} ms",
+            times.characteristic, times.answers, times.median_ms, times.longest_ms,
+        ));
+    }
+}
+
 fn document(device: &str, audit: &Audit) -> Value {
     json!({
         "schema": "prony-audit-1",
@@ -287,6 +349,20 @@ fn document(device: &str, audit: &Audit) -> Value {
         "identity": audit.identity.to_string(),
         "listened_s": audit.listened.as_secs_f64(),
         "load_left": format!("{:?}", audit.load_left).to_lowercase(),
+        "streams": audit.streams.iter().map(|stream| json!({
+            "characteristic": stream.characteristic.to_string(),
+            "packets": stream.packets,
+            "median_interval_ms": stream.median_interval_ms,
+            "jitter_ms": stream.jitter_ms,
+            "longest_interval_ms": stream.longest_interval_ms,
+            "missing": stream.missing,
+        })).collect::<Vec<_>>(),
+        "answers": audit.answers.iter().map(|times| json!({
+            "characteristic": times.characteristic.to_string(),
+            "answers": times.answers,
+            "median_ms": times.median_ms,
+            "longest_ms": times.longest_ms,
+        })).collect::<Vec<_>>(),
         "rules": audit.rules.iter().map(|rule| json!({
             "id": rule.id,
             "title": rule.title,

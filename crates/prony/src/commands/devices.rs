@@ -1,14 +1,17 @@
-//! `prony devices`: what is in range, with its services, its signal and its age.
+//! `prony devices`: what is in range, with its services, its signal and its age; and a bench file to
+//! begin with.
 
 use super::Failure;
 use crate::cli::{self, DevicesArguments, say, tell};
 use crate::clock::instant_now;
-use anyhow::Result;
+use crate::guess;
+use anyhow::{Result, bail};
 use crossbeam_channel::RecvTimeoutError;
 use radio::{Advertisement, Anchor, DeviceId, News, Order, Radio, RadioConfig, Scan};
 use sensor::assigned;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
+use std::path::Path;
 use std::time::Duration;
 use units::Timestamp;
 
@@ -31,8 +34,32 @@ pub fn devices(arguments: &DevicesArguments) -> Result<(), Failure> {
                 arguments.seconds
             ));
         }
-        found.values().for_each(line);
+        let now = found.values().filter_map(|heard| heard.seen_at).max();
+        found.values().for_each(|heard| line(heard, now));
     }
+    if let Some(to) = &arguments.bench {
+        write_bench(&found, to)?;
+    }
+    Ok(())
+}
+
+/// Writes a bench file that nobody has to write by hand. One that is there stays as it is: somebody
+/// may have put its roles right.
+fn write_bench(found: &BTreeMap<DeviceId, Advertisement>, to: &Path) -> Result<()> {
+    let heard: Vec<&Advertisement> = found
+        .values()
+        .filter(|heard| heard.seen_at.is_some())
+        .collect();
+    let text = guess::bench(&heard)?;
+    if to.exists() {
+        bail!("{} is already there; name another file", to.display());
+    }
+    cli::write_file(to, text)?;
+    tell(format_args!(
+        "{}: roles are guessed; read it, put right what is wrong, then `prony run --bench {}`",
+        to.display(),
+        to.display()
+    ));
     Ok(())
 }
 
@@ -85,9 +112,14 @@ fn entry(heard: &Advertisement) -> Value {
     })
 }
 
-fn line(heard: &Advertisement) {
+/// One device; its age counts back from the newest advertisement of all.
+fn line(heard: &Advertisement, now: Option<Timestamp>) {
+    let age = match (heard.seen_at, now) {
+        (Some(seen), Some(now)) => format!("{:.0} s ago", (now - seen).as_secs_f64()),
+        _ => "–".to_owned(),
+    };
     say(format_args!(
-        "{:<32} {:<24} {:>8}  {}{}",
+        "{:<32} {:<24} {:>8} {age:>8}  {}{}",
         heard.id,
         heard.name.as_deref().unwrap_or("(no name)"),
         heard

@@ -10,7 +10,7 @@ use crate::recording::Recording;
 use crate::setup::{self, Setup};
 use crate::simulated::Simulated;
 use crate::terminal::Terminal;
-use crate::{choice, places};
+use crate::{choice, equipment, places};
 use anyhow::{Context, Result};
 use bench::{Awaiting, Bench, Command};
 use crossbeam_channel::bounded;
@@ -41,7 +41,8 @@ fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
     let script = choice::script(arguments.script.as_deref(), None).map_err(Failure::unusable)?;
     let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
     let anchor = Anchor::now(Timestamp::ZERO);
-    let clock = SessionClock::start(Pace::Times(1.0));
+    let pace = equipment::pace();
+    let clock = SessionClock::start_beside_equipment(pace);
     tell(format_args!(
         "linking {} instruments of {:?} …",
         bench.instruments.len(),
