@@ -1,5 +1,5 @@
 //! Devices that differ from the usual: a trainer without target power, one that offers two services,
-//! a sensor that is switched off and on, witnesses that measure no power.
+//! one that never answers, a sensor that is switched off and on, witnesses that measure no power.
 
 use acceptance::assess;
 use acceptance::bluetooth::{Recorded, Ride, bench_file, rig_second, stand_in, target_w};
@@ -7,7 +7,7 @@ use rig::{RigPlan, built_in_text};
 use sensor::assigned;
 use standin::{Fault, alone};
 use std::collections::BTreeMap;
-use units::{Packet, Span};
+use units::{Packet, Span, Timestamp};
 
 const PACE: u32 = 10;
 
@@ -77,6 +77,9 @@ fn a_trainer_without_target_power_is_ridden_by_level_and_its_two_services_are_tw
         println!("{said:?}");
         assert_eq!(said.len(), 1, "it is said, and once: {said:?}");
 
+        // The machine was kept awake for as long as the session had instruments.
+        assert_eq!(ledger.awake, (1, 1));
+
         // Both services of the trainer, whole, and told apart in the findings.
         for (device, characteristic) in [
             (0, assigned::INDOOR_BIKE_DATA),
@@ -120,5 +123,61 @@ fn a_trainer_without_target_power_is_ridden_by_level_and_its_two_services_are_tw
             .filter(|row| row.body["source"] == 4)
             .count();
         assert_eq!(jumps, 0, "a new link is no anomaly");
+    });
+}
+
+/// A trainer that does what it is told and never says so: neither indication nor status. What it
+/// reports as power is the evidence.
+#[test]
+fn a_trainer_that_never_answers_is_believed_by_the_power_it_reports() {
+    let name = "a_trainer_that_never_answers_is_believed_by_the_power_it_reports";
+    alone(name, |folder| {
+        let plan = rig::built_in("honest").expect("a built-in rig");
+        let silent = |characteristic| Fault::Swallow {
+            device: 0,
+            characteristic,
+            times: 10_000,
+        };
+        let faults = [
+            assigned::FITNESS_MACHINE_CONTROL_POINT,
+            assigned::FITNESS_MACHINE_STATUS,
+        ]
+        .map(|characteristic| (Timestamp::ZERO, silent(characteristic)));
+        let bus = stand_in(folder, plan, PACE, faults.to_vec());
+        let bench = bench_file(
+            folder,
+            250,
+            &[
+                ("Trainer", "UnderTest", "Hub"),
+                ("Crank", "Reference", "Crank"),
+            ],
+        );
+        let mut ride = Ride::start(&bus, folder, SCRIPT, &bench, PACE);
+        let enough = Timestamp::from_secs(30);
+        let ended = ride.agree_until(60, |_| bus.now() > enough);
+        assert!(!ended, "{}", ride.said());
+        ride.type_in("q");
+        ride.wait(60);
+        let recorded = Recorded::of(ride.file());
+        let words: Vec<_> = recorded
+            .of_kind("control")
+            .filter_map(|row| row.body["words"].as_str())
+            .collect();
+        println!("{words:#?}");
+        assert!(
+            words
+                .iter()
+                .any(|words| words.contains("not confirmed within 3 s")
+                    || words.contains("no answer within 3 s"))
+        );
+        let believed = |words: &&&str| words.contains("W confirmed after");
+        assert!(words.iter().filter(believed).count() >= 1, "{words:?}");
+        let ledger = bus.ledger();
+        let last_w = ledger
+            .written
+            .iter()
+            .rev()
+            .find_map(|written| target_w(&written.bytes));
+        assert_eq!(last_w, Some(0), "the brake is told to release");
     });
 }

@@ -449,12 +449,17 @@ impl Service {
         let Ok((mut ours, theirs)) = std::io::pipe() else {
             return wire::failed(call, "no pipe");
         };
-        lock(&self.ledger).awake.0 += 1;
         let ledger = Arc::clone(&self.ledger);
-        std::thread::spawn(move || {
+        let watch = std::thread::Builder::new().name("promise".to_owned());
+        let watching = watch.spawn(move || {
+            // Ends when the last copy of the other end is closed.
             let _ = std::io::copy(&mut ours, &mut std::io::sink());
             lock(&ledger).awake.1 += 1;
         });
+        if watching.is_err() {
+            return wire::failed(call, "no thread");
+        }
+        lock(&self.ledger).awake.0 += 1;
         call.method_return().append1(OwnedFd::from(theirs))
     }
 
