@@ -110,6 +110,7 @@ impl eframe::App for Look {
                 label: "Trainer 7, level sweep, run 4",
                 findings,
                 evidence: Some(evidence),
+                flags: &[],
             }),
             scripts: &self.scripts,
             rigs: &self.rigs,

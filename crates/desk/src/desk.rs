@@ -335,7 +335,7 @@ impl Desk {
             | Deed::Window
             | Deed::NextFlag
             | Deed::FlagBefore => match (self.place, inputs.model) {
-                (Place::Findings, _) => self.findings.chart_key(deed),
+                (Place::Findings, _) => self.findings.chart_key(deed, inputs.opened),
                 (_, Some(model)) => self.run.chart_key(deed, model),
                 (_, None) => {}
             },

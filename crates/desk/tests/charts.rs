@@ -1,6 +1,7 @@
 //! What can be done on the linked charts, by key and with the pointer, as transcripts: the deed and
 //! what the desk then says.
 
+mod raster;
 mod sample;
 mod stage;
 
@@ -331,4 +332,74 @@ fn flags_are_visited_by_key() {
     // Windows at 1200, 1130, 1010 and 610 s, each in the middle of a minute or of twice its length.
     let middles: Vec<_> = shown.iter().map(|[from, to]| (from + to) / 2.0).collect();
     assert_eq!(middles, [1205.0, 1160.0, 1013.0, 625.0, 625.0, 1013.0]);
+}
+
+/// A plot of the findings: a box, the keys, everything again, and its values as a table.
+#[test]
+fn a_plot_of_the_findings_is_looked_at_closely() {
+    let evidence = sample::findings::evidence(1.035);
+    let mut play = open(
+        Stage {
+            opened: Some((1, sample::findings::findings(&evidence), evidence)),
+            ..Stage::default()
+        },
+        [1600.0, 1000.0],
+    );
+    play.run();
+    play.get_by_label("Examinations").click();
+    play.run();
+    let picture = |play: &Play| raster::draw(&play.ctx, play.output(), [1600.0, 1000.0]);
+    // The title of the plot stands over it, and the plot itself bears the same name.
+    let plots: Vec<_> = play
+        .query_all_by_role_and_label(egui::accesskit::Role::Image, "Difference against level")
+        .map(|node| node.rect())
+        .collect();
+    let [area] = plots.as_slice() else {
+        panic!("one such plot, not {}", plots.len())
+    };
+    let everything = picture(&play);
+    let (from, to) = (
+        area.center() - egui::vec2(100.0, 60.0),
+        area.center() + egui::vec2(100.0, 60.0),
+    );
+    drag(
+        &mut play,
+        from,
+        to,
+        PointerButton::Secondary,
+        Modifiers::NONE,
+    );
+    play.remove_cursor();
+    play.run();
+    assert!(
+        picture(&play).share_unlike(&everything, 24) > 0.002,
+        "a box is shown alone"
+    );
+    for pressed in [true, false, true, false] {
+        play.event(Event::PointerButton {
+            pos: area.center(),
+            button: PointerButton::Primary,
+            pressed,
+            modifiers: Modifiers::NONE,
+        });
+    }
+    play.run();
+    play.remove_cursor();
+    play.run();
+    let focused = picture(&play);
+    play.get_by_role_and_label(egui::accesskit::Role::Image, "Difference against level")
+        .focus();
+    play.run();
+    assert!(shows(&play, "0 shows everything"));
+    play.key_press(Key::Plus);
+    play.key_press(Key::ArrowRight);
+    play.run();
+    assert!(picture(&play).share_unlike(&focused, 24) > 0.002);
+    play.get_by_label("Copy values: Difference against level")
+        .click();
+    let text = copied(&mut play).expect("the values of the plot");
+    assert!(
+        text.starts_with("Difference against level\nreference, W\tdevice minus reference, W\t")
+    );
+    assert!(text.lines().count() > 6, "{text}");
 }

@@ -139,6 +139,7 @@ fn ended() -> Phase {
 fn judged(stage: &mut Stage) {
     let evidence = sample::findings::evidence(1.035);
     stage.opened = Some((1, sample::findings::findings(&evidence), evidence));
+    stage.flags = sample::flags();
 }
 
 fn rides(stage: Stage) -> Stage {
@@ -385,6 +386,11 @@ fn a_verdict_is_followed_down_to_the_raw_traces_and_published() {
     person.clicks_on("the operator stopped to drink");
     person.sees("Raw traces · the operator stopped to drink");
     person.presses(Key::Escape);
+    person.clicks_on("60 s mean +3.4 % ± 1.0 %: beyond ±2 %");
+    person.sees("Raw traces · 60 s mean +3.4 % ± 1.0 %: beyond ±2 %");
+    person.presses(Key::N);
+    person.sees("Raw traces · no packets from Pedals A for 10 s");
+    person.presses(Key::Escape);
     person.clicks("Examinations");
     person.clicks("Response to a new target");
     person.presses_with_command(Key::S);
@@ -407,6 +413,11 @@ fn a_verdict_is_followed_down_to_the_raw_traces_and_published() {
         click Recording @ Findings
         click … the operator stopped to drink … @ Findings
           sees Raw traces · the operator stopped to drink
+        key Escape @ Findings
+        click … 60 s mean +3.4 % ± 1.0 %: beyond ±2 % … @ Findings
+          sees Raw traces · 60 s mean +3.4 % ± 1.0 %: beyond ±2 %
+        key N @ Findings
+          sees Raw traces · no packets from Pedals A for 10 s
         key Escape @ Findings
         click Examinations @ Findings
         click Response to a new target @ Findings

@@ -5,6 +5,7 @@ pub mod gestures;
 pub mod graph;
 pub mod pick;
 pub mod plot;
+mod plot_view;
 pub mod points;
 pub mod selected;
 pub mod selection;

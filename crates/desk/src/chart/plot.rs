@@ -1,11 +1,12 @@
 //! Draws any [`analysis::outcome::Plot`]: the analysis says what is shown, this says how.
 
 use super::graph::{self, Below, Dash, Drawn, Graph};
+use super::plot_view;
 use super::ticks;
 use crate::parts::{self, control, words};
 use crate::theme::{self, Tokens, tokens};
 use analysis::outcome::{Ink, Layer, Plot};
-use egui::{Align2, Color32, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align, Align2, Color32, Layout, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 use egui_plot::{MarkerShape, Points};
 
 /// Height of a plot's axes, points.
@@ -16,12 +17,15 @@ pub fn plot_ui(ui: &mut Ui, plot: &Plot) {
     let t = theme::tokens(ui);
     ui.vertical(|ui| {
         ui.spacing_mut().item_spacing.y = 0.5 * tokens::GRID;
-        parts::caption(ui, &plot.title);
+        title(ui, plot);
         legend(ui, plot);
-        let Some([x, y]) = ranges(plot) else {
+        let Some(everything) = ranges(plot) else {
             parts::quiet(ui, "There is nothing to draw.");
             return;
         };
+        let view_id = ui.make_persistent_id(("part of", plot.name));
+        let view = plot_view::recall(ui, view_id);
+        let [x, y] = view.part.unwrap_or(everything);
         axis_name(ui, &plot.y, Align2::LEFT_CENTER);
         let width = (ui.available_width() - graph::LEFT).max(1.0);
         let x_ticks = match plot.x.contains("time") && plot.x.contains(", s") && x[1] - x[0] > 90.0
@@ -38,7 +42,7 @@ pub fn plot_ui(ui: &mut Ui, plot: &Plot) {
             x_ticks: &x_ticks,
             y_ticks: &y_ticks,
             below: Below::Labelled,
-            sense: Sense::hover(),
+            sense: Sense::click_and_drag(),
         };
         let layers = plot.layers.clone();
         let pixels = (width * ui.pixels_per_point()) as usize;
@@ -56,12 +60,41 @@ pub fn plot_ui(ui: &mut Ui, plot: &Plot) {
             over(ui, layer, &drawn);
         }
         pointer(ui, plot, &drawn);
+        plot_view::obey(ui, view_id, &drawn, everything);
+        control::focus_ring(ui, &drawn.response, drawn.area);
         axis_name(ui, &plot.x, Align2::RIGHT_CENTER);
+        if drawn.response.has_focus() {
+            parts::quiet(
+                ui,
+                "Arrows move, + and − look closer and farther, 0 shows everything.",
+            );
+        }
         if !plot.caption.is_empty() {
             parts::quiet(ui, &plot.caption);
         }
     });
 }
+
+/// The title, and at its right what copies the values.
+fn title(ui: &mut Ui, plot: &Plot) {
+    ui.horizontal(|ui| {
+        let copy = control::text_width(ui, COPY, theme::regular(tokens::BODY)) + 2.0 * tokens::GRID;
+        let room = (ui.available_width() - copy).max(8.0 * tokens::GRID);
+        ui.allocate_ui_with_layout(
+            vec2(room, 2.5 * tokens::GRID),
+            Layout::left_to_right(Align::Center),
+            |ui| {
+                ui.set_width(room);
+                parts::caption(ui, &plot.title);
+            },
+        );
+        if control::quiet_button(ui, COPY, &format!("{COPY}: {}", plot.title)).clicked() {
+            ui.ctx().copy_text(plot_view::values_text(plot));
+        }
+    });
+}
+
+const COPY: &str = "Copy values";
 
 /// The colour of an ink.
 pub fn ink_color(ink: Ink, t: &Tokens) -> Color32 {
@@ -168,7 +201,8 @@ fn add_layer(
 ) {
     match layer {
         Layer::Line { ink, runs, .. } => {
-            let runs = runs.into_iter().map(|run| thin(run, pixels)).collect();
+            let seen = runs.into_iter().map(|run| plot_view::in_view(run, x));
+            let runs = seen.map(|run| thin(run, pixels)).collect();
             graph::add_runs(area, runs, weighed(stroke(ink, t), weight), dash(ink));
         }
         Layer::Points { ink, points, .. } => {

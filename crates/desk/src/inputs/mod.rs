@@ -15,6 +15,7 @@ pub use shelf::{CompareView, ComparedSession, Interrupted, ShelfRow};
 use analysis::evidence::Evidence;
 use analysis::findings::Findings;
 use bench::Model;
+use bench::model::FlagView;
 
 /// Everything that one frame is drawn from. All of it is owned by the program around the desk.
 #[derive(Clone, Copy)]
@@ -112,6 +113,8 @@ pub struct Opened<'a> {
     pub findings: &'a Findings,
     /// The recording; without it the raw traces behind a cell cannot be shown.
     pub evidence: Option<&'a Evidence>,
+    /// The flags that were raised during the ride, in that order.
+    pub flags: &'a [FlagView],
 }
 
 /// How well a session is being recorded.

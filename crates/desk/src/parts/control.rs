@@ -75,6 +75,21 @@ fn sized_button(ui: &mut Ui, words: &str, key: &str, voice: Voice, height: f32) 
     response.on_hover_cursor(CursorIcon::PointingHand)
 }
 
+/// Quiet words that can be clicked, with the name that a screen reader says.
+pub fn quiet_button(ui: &mut Ui, words: &str, name: &str) -> Response {
+    let width = text_width(ui, words, plain_font()) + tokens::GRID;
+    let (rect, response) = ui.allocate_exact_size(vec2(width, 2.5 * tokens::GRID), Sense::click());
+    let enabled = ui.is_enabled();
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, enabled, name));
+    let t = theme::tokens(ui);
+    let ink = if response.hovered() { t.text } else { t.quiet };
+    let at = rect.right_center();
+    ui.painter()
+        .text(at, Align2::RIGHT_CENTER, words, plain_font(), ink);
+    focus_ring(ui, &response, rect);
+    response.on_hover_cursor(CursorIcon::PointingHand)
+}
+
 /// A full-width row that can be chosen: a title, a second line if there is one, and a bar at its
 /// left when it is chosen.
 pub fn choice_row(ui: &mut Ui, is_chosen: Chosen, title: &str, second: &str) -> Response {

@@ -244,7 +244,7 @@ pub fn riding(seconds: i64) -> Model {
     }
 }
 
-fn flags() -> Vec<FlagView> {
+pub fn flags() -> Vec<FlagView> {
     [
         (
             610,

@@ -185,6 +185,7 @@ fn judged() -> Stage {
     let evidence = sample::findings::evidence(1.035);
     Stage {
         opened: Some((1, sample::findings::findings(&evidence), evidence)),
+        flags: sample::flags(),
         ..choices()
     }
 }

@@ -4,6 +4,7 @@
 use analysis::evidence::Evidence;
 use analysis::findings::Findings;
 use bench::Model;
+use bench::model::FlagView;
 use desk::{
     Desk, Inputs, Opened, Place, Progress, RecordingView, Remembered, Request, RigCard, ScriptCard,
     SelfTest, ShelfRow,
@@ -25,6 +26,7 @@ pub struct Stage {
     pub wishes: Vec<Request>,
     pub frames: usize,
     pub remembered: Remembered,
+    pub flags: Vec<FlagView>,
     pub waiting_rows: usize,
     pub recording_failure: Option<String>,
     pub self_test: Option<SelfTest>,
@@ -42,6 +44,7 @@ impl Stage {
                 label: "Trainer 7, level sweep",
                 findings,
                 evidence: Some(evidence),
+                flags: &self.flags,
             }),
             scripts: &self.scripts,
             rigs: &self.rigs,

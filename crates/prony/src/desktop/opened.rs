@@ -5,8 +5,10 @@ use crate::replaying::replay;
 use analysis::evidence::Evidence;
 use analysis::findings::Findings;
 use anyhow::Result;
+use bench::model::FlagView;
 use report::SessionFacts;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// A session that was opened.
 pub struct OpenedSession {
@@ -18,6 +20,8 @@ pub struct OpenedSession {
     pub label: String,
     /// The recording.
     pub evidence: Evidence,
+    /// The flags that were raised during the ride.
+    pub flags: Arc<Vec<FlagView>>,
     /// What was computed.
     pub findings: Findings,
     /// What the session says about itself.
@@ -33,11 +37,13 @@ pub fn open(path: &Path, id: u64) -> Result<OpenedSession> {
     let evidence = replayed.bench.evidence(replayed.end);
     let findings = analysis::assess::assess(&evidence, &replayed.bench.plan().settings);
     let facts = facts(&replayed);
+    let flags = replayed.bench.model().flags;
     Ok(OpenedSession {
         id,
         path: path.to_owned(),
         label: label_of(path),
         evidence,
+        flags,
         findings,
         facts,
     })

@@ -12,9 +12,11 @@ use crate::chart::time_chart::{Curve, MarkStyle, Marked, Signs, TimeChart, Wheel
 use crate::inputs::Opened;
 use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, words};
+use crate::place::run::visited;
 use crate::theme::{self, Tokens, tokens};
 use analysis::evidence::{Evidence, Role};
 use analysis::findings::{Findings, PairedTraces};
+use bench::model::FlagView;
 use bench::trace::Trace;
 use egui::{Frame, Layout, Margin, Panel, Ui};
 use units::{Series, Span, Timestamp};
@@ -28,6 +30,8 @@ pub(crate) struct State {
     /// The traces of the session of this number.
     traces: Option<(u64, Traces)>,
     summaries: Summaries,
+    /// The flag that was looked at last.
+    flag: Option<usize>,
 }
 
 impl Default for State {
@@ -38,14 +42,18 @@ impl Default for State {
             difference: Slow::at_least(10.0),
             traces: None,
             summaries: Summaries::default(),
+            flag: None,
         }
     }
 }
 
 impl State {
-    /// What the keys do that are for the charts, while the lens is open.
-    pub(crate) fn chart_key(&mut self, deed: Deed) {
-        if let (Some(_), Some((_, traces))) = (&self.target, &self.traces) {
+    /// What the keys do that are for the charts: two of them open the lens at a flag, the others
+    /// are for the charts in it.
+    pub(crate) fn chart_key(&mut self, deed: Deed, flags: &[FlagView]) {
+        if let Some(index) = visited(deed, self.flag, flags.len()) {
+            self.show_flag(index, flags);
+        } else if let (Some(_), Some((_, traces))) = (&self.target, &self.traces) {
             obey_key(&mut self.axis, deed, traces.end.as_secs_f64());
         }
     }
@@ -53,6 +61,14 @@ impl State {
     /// Closes the lens.
     pub(crate) fn close(&mut self) {
         self.target = None;
+    }
+
+    /// Opens the lens at a flag.
+    pub(super) fn show_flag(&mut self, index: usize, flags: &[FlagView]) {
+        if let Some(flag) = flags.get(index) {
+            self.show(&flag.words, flag.from, flag.to);
+            self.flag = Some(index);
+        }
     }
 
     /// Opens the lens at a place.

@@ -31,8 +31,9 @@ impl State {
     }
 
     /// What the keys do that are for the charts.
-    pub(crate) fn chart_key(&mut self, deed: Deed) {
-        self.lens.chart_key(deed);
+    pub(crate) fn chart_key(&mut self, deed: Deed, opened: Option<Opened<'_>>) {
+        let flags = opened.map_or(&[][..], |opened| opened.flags);
+        self.lens.chart_key(deed, flags);
     }
 }
 
@@ -76,7 +77,7 @@ pub(crate) fn findings_ui(
         Page::Examinations => examined::examined_ui(ui, opened.findings, &mut state.examination),
         Page::Recording => {
             parts::page(ui, "recording", |ui| {
-                recording::recording_ui(ui, opened.findings, &mut state.lens);
+                recording::recording_ui(ui, &opened, &mut state.lens);
             });
         }
     }

@@ -1,19 +1,24 @@
 //! What was received, how it was aligned, what did not count and why.
 
 use super::lens;
+use crate::inputs::Opened;
 use crate::parts::table::{self, Width};
-use crate::parts::{self, words};
-use crate::theme::tokens;
+use crate::parts::{self, Glyph, glyph, words};
+use crate::theme::{self, tokens};
 use analysis::evidence::{Place, Role};
 use analysis::findings::{Alignment, DriftApplied, Findings};
-use egui::{Sense, Ui};
+use bench::model::FlagView;
+use egui::{Sense, Ui, vec2};
 use units::Timestamp;
 
 /// Draws the page.
-pub(super) fn recording_ui(ui: &mut Ui, findings: &Findings, lens: &mut lens::State) {
+pub(super) fn recording_ui(ui: &mut Ui, opened: &Opened<'_>, lens: &mut lens::State) {
+    let findings = opened.findings;
     sources(ui, findings);
     ui.add_space(tokens::GAP);
     alignment(ui, findings);
+    ui.add_space(tokens::GAP);
+    flags(ui, opened.flags, lens);
     ui.add_space(tokens::GAP);
     drop_outs(ui, findings, lens);
     ui.add_space(tokens::GAP);
@@ -97,6 +102,40 @@ pub(super) fn alignment_words(alignment: &Alignment) -> String {
     }
     sentence.push('.');
     sentence
+}
+
+fn flags(ui: &mut Ui, flags: &[FlagView], lens: &mut lens::State) {
+    parts::heading(ui, "Flags raised while riding");
+    if flags.is_empty() {
+        parts::quiet(ui, "None.");
+        return;
+    }
+    let columns = [
+        table::numbers("From", 72.0),
+        table::numbers("To", 72.0),
+        table::words("What was seen", Width::Share(1.0)),
+    ];
+    rows(ui, &columns, |ui| {
+        for (index, flag) in flags.iter().enumerate() {
+            let texts = [words::moment(flag.from), words::moment(flag.to)];
+            let name = format!("{}, {}, {}", texts[0], texts[1], flag.words);
+            let row = table::row(ui, &columns, &name, Sense::click(), |ui, rect, places| {
+                let t = theme::tokens(ui);
+                for (text, (place, column)) in texts.iter().zip(places.iter().zip(&columns)) {
+                    table::cell(ui, rect, *place, text, t.text, column.side);
+                }
+                let [left, width] = places[2];
+                let center = rect.left_center() + vec2(left + 6.0, 0.0);
+                let ink = glyph::severity_ink(flag.severity, t);
+                Glyph::of_severity(flag.severity).paint(ui.painter(), center, 5.0, ink);
+                let place = [left + 20.0, width - 20.0];
+                table::cell(ui, rect, place, &flag.words, t.text, table::Side::Left);
+            });
+            if row.clicked() {
+                lens.show_flag(index, flags);
+            }
+        }
+    });
 }
 
 fn drop_outs(ui: &mut Ui, findings: &Findings, lens: &mut lens::State) {

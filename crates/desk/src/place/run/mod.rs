@@ -65,22 +65,13 @@ impl State {
     pub(crate) fn chart_key(&mut self, deed: Deed, model: &Model) {
         match deed {
             Deed::Window => self.window = self.window.next(),
-            Deed::NextFlag | Deed::FlagBefore => self.visit_flag(deed, model),
+            Deed::NextFlag | Deed::FlagBefore => {
+                if let Some(index) = visited(deed, self.flag, model.flags.len()) {
+                    self.show_flag(index, model);
+                }
+            }
             _ => obey_key(&mut self.axis, deed, model.now.as_secs_f64()),
         }
-    }
-
-    /// Newest first: that is where whoever rides looks, and how the list stands.
-    fn visit_flag(&mut self, deed: Deed, model: &Model) {
-        let Some(last) = model.flags.len().checked_sub(1) else {
-            return;
-        };
-        let wanted = match (deed, self.flag) {
-            (_, None) => last,
-            (Deed::NextFlag, Some(at)) => at.saturating_add(1).min(last),
-            (_, Some(at)) => at.saturating_sub(1),
-        };
-        self.show_flag(wanted, model);
     }
 
     /// Shows a flag on the charts.
@@ -89,6 +80,18 @@ impl State {
             self.flag = Some(index);
             self.axis.jump(flag.from, flag.to);
         }
+    }
+}
+
+/// The flag that a key leads to, if it is a key for flags: from nowhere to the newest, where
+/// whoever rides looks first, then one on or back, never beyond the ends.
+pub(crate) fn visited(deed: Deed, here: Option<usize>, count: usize) -> Option<usize> {
+    let last = count.checked_sub(1)?;
+    match (deed, here) {
+        (Deed::NextFlag | Deed::FlagBefore, None) => Some(last),
+        (Deed::NextFlag, Some(at)) => Some(at.saturating_add(1).min(last)),
+        (Deed::FlagBefore, Some(at)) => Some(at.saturating_sub(1).min(last)),
+        _ => None,
     }
 }
 

@@ -200,6 +200,7 @@ impl eframe::App for App {
                 label: &opened.label,
                 findings: &opened.findings,
                 evidence: Some(&opened.evidence),
+                flags: &opened.flags,
             }),
             scripts: &self.scripts,
             rigs: &self.rigs,
