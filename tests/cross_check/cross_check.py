@@ -117,14 +117,14 @@ def compute(path, lags):
     found["radio"] = [examine.radio(source) for source in session.sources]
     found["coverage"] = [
         min(100 * s["power"].means([0], [session.end_ns])[1][0] / session.end_ns, 100.0)
-        for s in streams
+        for s in session.sources
     ]
     found["energy"] = examine.energy(device["power"], main)
     found["best"] = examine.best_means(device["power"], main, faults)
     found["consistency"] = examine.consistency(session, windows, streams, efficiency)
     found["apportioning"] = examine.apportioning(windows, streams, efficiency)
     found["agreement"] = examine.agreement(windows)
-    found["level"] = examine.level(windows, drivetrain.share)
+    found["level"] = examine.level(windows)
     found["holds"] = examine.holds(session, device["power"], main, faults)
     found["hours"] = (main.extent()[1] - main.extent()[0]) / SECOND_NS / 3600
     found["lags"] = [
@@ -143,9 +143,9 @@ def compare(document, found):
         "sources", [s["name"] for s in sources], [s["name"] for s in found["session"].sources]
     )
     for source, stream, radio, covered in zip(
-        sources, found["streams"], found["radio"], found["coverage"]
+        sources, found["session"].sources, found["radio"], found["coverage"]
     ):
-        power = stream["power"]
+        power = stream["power"]  # as received
         table.equal("packets", source["packets"], radio["packets"])
         table.add("coverage, %", source["coverage_pct"], covered)
         rate = (len(power.t) - 1) / (power.t[-1] - power.t[0]) * SECOND_NS

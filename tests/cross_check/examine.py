@@ -174,7 +174,8 @@ def jackknife(pair):
 
 
 def best_means(device, reference, faults):
-    """The reference's best mean per duration and the device over the same moments."""
+    """The reference's best mean per duration among the moments without a fault, and the device over
+    the same moments."""
     a, b = reference.extent(), device.extent()
     begin, end = max(a[0], b[0]), min(a[1], b[1])
     at = begin + np.arange((end - begin) // SECOND_NS + 1) * SECOND_NS
@@ -184,14 +185,14 @@ def best_means(device, reference, faults):
             continue
         start, stop = at[:-duration], at[duration:]
         means = reference.mean(start, stop, 0.95)
+        shown = device.mean(start, stop, 0.95)
+        means[np.isnan(shown)] = np.nan
+        for _, f, t, _ in faults:
+            means[(f < stop) & (start < t)] = np.nan
         if np.isnan(means).all():
             continue
         best = np.nanargmax(means)
-        if any(f < stop[best] and start[best] < t for _, f, t, _ in faults):
-            continue
-        shown = device.mean(start[best : best + 1], stop[best : best + 1], 0.95)[0]
-        if not np.isnan(shown):
-            found[duration] = means[best], 100 * (shown / means[best] - 1)
+        found[duration] = means[best], 100 * (shown[best] / means[best] - 1)
     return found
 
 
@@ -367,7 +368,7 @@ def agreement(windows):
     }
 
 
-def level(windows, share):
+def level(windows):
     """Offset and scale by least squares with errors in both instruments, through the levels."""
     frame = pd.DataFrame(
         [
@@ -378,7 +379,7 @@ def level(windows, share):
                 "reference": w["reference"].mean(),
                 "u": 100
                 * w["cell"].noise.u_mean(len(w["device"]))
-                / (w["reference"].mean() * share(w["reference"].mean())),
+                / w["reference"].mean(),
             }
             for w in comparisons(windows)[0]
         ]

@@ -226,8 +226,14 @@ class Cell:
         self.reference = np.concatenate([run["reference"] for run in self.runs])
         self.n = len(self.device)
         self.visits = sorted({run["visit"] for run in self.runs})
-        ratio = self.device.sum() / self.reference.sum()
-        self.noise = Noise([run["device"] - ratio * run["reference"] for run in self.runs])
+        ratios = {}
+        for visit in self.visits:
+            runs = [run for run in self.runs if run["visit"] == visit]
+            device, reference = (sum(r[name].sum() for r in runs) for name in ("device", "reference"))
+            ratios[visit] = device / reference
+        self.noise = Noise(
+            [run["device"] - ratios[run["visit"]] * run["reference"] for run in self.runs]
+        )
         self.level = self.windows[0]["step"]["target"]
         self.indicated = self.reference.mean()
 

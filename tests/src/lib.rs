@@ -7,6 +7,7 @@ mod screen;
 
 pub use riding::{Noting, record, ride};
 pub use screen::{Killed, Screen, wait_for};
+pub mod rides;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};

@@ -7,6 +7,10 @@
 //! of the clock. No data are scaled and none are warped; only the search allows for a difference
 //! in gain, so that it cannot pull the lag.
 //!
+//! The lag is that of the reports. What is compared are values held from one report to the next,
+//! which are late by half an interval on average: [`apply`] moves each stream by its lag and by
+//! half the difference of the usual intervals, so that the held values of both lie together.
+//!
 //! A lag is relative: the reference has a delay of its own. A positive lag means that the stream
 //! is late.
 //!
@@ -19,6 +23,7 @@ mod spline;
 mod variance;
 
 use crate::evidence::{Arrival, Evidence, Role, Stream, ZeroOffset};
+use crate::examinations::usual_interval_s;
 use crate::findings::{Alignment, DriftApplied, LagQuantity, LagSegment};
 use crate::outcome::{Estimate, NotTested};
 use crate::settings::AlignSettings;
@@ -58,6 +63,7 @@ pub fn align(evidence: &Evidence, settings: &AlignSettings) -> Vec<Alignment> {
         .iter()
         .filter(|stream| !std::ptr::eq(*stream, reference))
         .map(|stream| {
+            let held_s = held_difference_s(reference, stream);
             let stream_power = without_zeros(&stream.power_w);
             let against = [
                 Against {
@@ -73,7 +79,7 @@ pub fn align(evidence: &Evidence, settings: &AlignSettings) -> Vec<Alignment> {
                     series: &stream.cadence_rpm,
                 },
             ];
-            align_stream(&stream.name, against, grid, settings)
+            align_stream(&stream.name, against, grid, settings).with_held(held_s)
         })
         .collect()
 }
@@ -104,18 +110,27 @@ pub fn apply(evidence: &Evidence, alignments: &[Alignment]) -> Evidence {
 }
 
 impl Alignment {
-    /// Where a moment of the stream lies on the clock of the reference.
+    /// Where a sample of the stream is moved to, so that its held value lies on those of the
+    /// reference.
     pub fn on_reference_clock(&self, at: Timestamp) -> Timestamp {
-        let mut late_s = self.lag_s;
+        let mut late_s = self.shift_s;
         if let (DriftApplied::Yes, Some(drift)) = (self.drift_applied, self.drift_ppm) {
             late_s += drift.value * 1e-6 * (at - self.pivot).as_secs_f64();
         }
         at - Span::from_secs_f64(late_s)
     }
 
+    /// The move of one that was found, for streams whose reports are held for different times.
+    fn with_held(mut self, held_s: f64) -> Self {
+        if self.refused.is_none() {
+            self.shift_s = self.lag_s + held_s;
+        }
+        self
+    }
+
     /// Whether applying it changes anything.
     fn moves(&self) -> bool {
-        self.refused.is_none() && (self.lag_s != 0.0 || self.drift_applied == DriftApplied::Yes)
+        self.refused.is_none() && (self.shift_s != 0.0 || self.drift_applied == DriftApplied::Yes)
     }
 
     fn refused(name: &str, reason: String) -> Self {
@@ -123,6 +138,7 @@ impl Alignment {
             source: name.into(),
             lag_s: 0.0,
             lag_u_s: 0.0,
+            shift_s: 0.0,
             drift_ppm: None,
             pivot: Timestamp::ZERO,
             drift_applied: DriftApplied::No,
@@ -134,6 +150,22 @@ impl Alignment {
                 reason: format!("{name}: {reason}"),
             }),
         }
+    }
+}
+
+/// By how much the held power of a stream is later than that of the reference although their
+/// reports agree: half the difference of their usual intervals, s.
+fn held_difference_s(reference: &Stream, stream: &Stream) -> f64 {
+    match (
+        usual_interval_s(&stream.power_w),
+        usual_interval_s(&reference.power_w),
+    ) {
+        (Some(own_s), Some(reference_s)) => {
+            let half_s = 0.5 * (own_s - reference_s);
+            // Equal rates need no move, and then every mean is exactly that of the series.
+            if half_s.abs() < 0.02 { 0.0 } else { half_s }
+        }
+        _ => 0.0,
     }
 }
 
@@ -330,6 +362,7 @@ fn conclude(name: &str, segments: Vec<LagSegment>, settings: &AlignSettings) -> 
         source: name.into(),
         lag_s: lag.value,
         lag_u_s,
+        shift_s: lag.value,
         drift_ppm: drift,
         pivot: Timestamp::from_secs_f64(pivot_s),
         drift_applied,
@@ -410,7 +443,7 @@ fn fallback_slope_u(times: &[f64], weights: &[f64]) -> f64 {
 }
 
 fn moved(stream: &Stream, alignment: &Alignment) -> Stream {
-    let late = Span::from_secs_f64(alignment.lag_s);
+    let late = Span::from_secs_f64(alignment.shift_s);
     let map = |at: Timestamp| match alignment.drift_applied {
         DriftApplied::No => at - late,
         DriftApplied::Yes => alignment.on_reference_clock(at),

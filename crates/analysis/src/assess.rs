@@ -32,6 +32,7 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
     let rule = settings.rule_words();
     let settings = &settings.in_force();
     let alignment = align::align(evidence, &settings.align);
+    let received = &evidence.streams;
     let evidence = &align::apply(evidence, &alignment);
     let mut anomalies = anomalies::of_streams(evidence, &alignment);
     let mut not_tested: Vec<NotTested> = alignment
@@ -45,11 +46,12 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
     if let Err(reason) = &compared {
         not_tested.insert(0, reason.clone());
     }
-    let compared = compared.unwrap_or_default();
+    let mut compared = compared.unwrap_or_default();
     anomalies.extend(compared.anomalies.iter().cloned());
 
     let given = Given {
         evidence,
+        received,
         windows: &compared.steady,
         dropouts: &compared.dropouts,
         facts: &facts,
@@ -58,7 +60,14 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
     let examinations = examinations::examine(&given);
     not_tested.extend(examinations.not_tested().into_iter().cloned());
 
-    let overall = overall::overall(&compared.cells, compared.treatment);
+    let blocked_by = overall::blocks(&examinations);
+    overall::block(&mut compared.cells, &blocked_by);
+    let overall = overall::overall(
+        &compared.cells,
+        compared.treatment,
+        &settings.decision,
+        blocked_by,
+    );
     let budget = overall
         .worst_cell
         .and_then(|index| compared.cells.get(index))
@@ -68,12 +77,12 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
     let mut claims = overall::power_claims(settings, &compared.cells, &compared.windows, &overall);
     let session = claim::judge::Session {
         settings,
-        evidence,
+        received,
         examinations: &examinations,
         traces: &compared.traces,
         treatment: compared.treatment,
-        under_test,
-        reference,
+        under_test: first_of(received, Role::UnderTest),
+        reference: first_of(received, Role::PrimaryReference),
     };
     claims.extend(settings.claims.iter().filter_map(|claim| match claim {
         Claim::Measurable(claim) => Some(claim::judge::judge(claim, &session)),
@@ -82,8 +91,7 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
     let plots = plots::plots(&compared, &overall, &alignment);
     Findings {
         duration_s: evidence.end.as_secs_f64(),
-        sources: evidence
-            .streams
+        sources: received
             .iter()
             .map(|stream| source(stream, evidence.end))
             .collect(),
@@ -231,7 +239,8 @@ fn compare(evidence: &Evidence, settings: &Settings) -> Result<Compared, NotTest
             cadence_rpm: window.cadence_rpm,
             speed_kmh: window.speed_kmh,
             gear: window.step.and_then(|step| step.gear),
-            u_pct: found.u_a_pct,
+            // Here everything is as indicated, whatever treatment decides.
+            u_pct: found.u_a_pct * judge.share(treatment, window.mean_reference_w()),
         });
     }
     let anomalies = anomalies::of_cells(&judged, treatment, settings, &judge);
@@ -248,8 +257,11 @@ fn compare(evidence: &Evidence, settings: &Settings) -> Result<Compared, NotTest
 }
 
 fn first(evidence: &Evidence, role: Role) -> Option<&Stream> {
-    evidence
-        .streams
+    first_of(&evidence.streams, role)
+}
+
+fn first_of(streams: &[Stream], role: Role) -> Option<&Stream> {
+    streams
         .iter()
         .find(|stream| stream.role == role && !stream.power_w.is_empty())
 }
@@ -303,6 +315,7 @@ fn facts(evidence: &Evidence, settings: &Settings, alignment: &[Alignment]) -> V
             };
             StreamFacts {
                 removed_lag_s: found.map_or(0.0, |found| found.lag_s),
+                removed_shift_s: found.map_or(0.0, |found| found.shift_s),
                 removed_lag_u_s: found.map_or(0.0, |found| found.lag_u_s),
                 expanded_pct: u_pct.map(|u_pct| 2.0 * u_pct),
             }

@@ -11,6 +11,11 @@ use units::RevPerMin;
 
 /// Name of the term that falls with riding.
 pub(crate) const SCATTER: &str = "scatter of the mean (type A)";
+/// Name of the term that is each visit's own.
+const REPEAT: &str = "repeat to repeat";
+/// Names of further terms that a cell does not share with the others.
+const CLOSURE: &str = "flywheel energy not closed";
+const RESOLUTION: &str = "resolution";
 /// Cadence that turns torque into power where none was measured, rpm.
 const USUAL_CADENCE_RPM: f64 = 90.0;
 /// Standard uncertainty of a value in whole watts: 1/√12.
@@ -48,6 +53,12 @@ pub fn combine(terms: impl Iterator<Item = (f64, f64)> + Clone) -> Combined {
 /// Combines the terms of a budget.
 pub fn combine_terms(terms: &[BudgetTerm]) -> Combined {
     combine(terms.iter().map(|term| (term.u_pct, term.dof)))
+}
+
+/// Whether a term is a cell's own: drawn anew for each, where the others are the same for all cells
+/// of a session.
+pub(crate) fn is_own(term: &str) -> bool {
+    [SCATTER, REPEAT, CLOSURE, RESOLUTION].contains(&term)
 }
 
 /// What about the two instruments enters the budget.
@@ -250,13 +261,13 @@ pub fn terms(
     );
     match condition.repeat {
         Some((u_pct, dof)) => add(
-            "repeat to repeat",
+            REPEAT,
             u_pct,
             dof,
             "scatter between repeats, pooled over the cells with the assumed one".into(),
         ),
         None => add(
-            "repeat to repeat",
+            REPEAT,
             reference.repeat_pct.u(),
             f64::MAX,
             reference.repeat_pct.source.clone(),
@@ -264,7 +275,7 @@ pub fn terms(
     }
     if let Some(closure_w) = condition.closure_w {
         add(
-            "flywheel energy not closed",
+            CLOSURE,
             100.0 * closure_w.abs() / reference_w / 3f64.sqrt(),
             f64::MAX,
             format!(
@@ -280,7 +291,7 @@ pub fn terms(
         WHOLE_WATT_U_W
     };
     add(
-        "resolution",
+        RESOLUTION,
         100.0 * resolution_w / reference_w,
         f64::MAX,
         if dithered {

@@ -315,18 +315,31 @@ impl CellData {
             .then(|| self.under_test_sum_w / self.reference_sum_w)
     }
 
-    /// Scatter of the paired differences around their ratio, W.
+    /// Scatter of the paired differences around the ratio of their own visit, W. What parts one
+    /// visit from the other is not scatter: it has a term of its own, and would pass here for an
+    /// autocorrelation that no visit has.
     pub fn noise(&self) -> Option<Noise> {
         let residuals = self.residuals()?;
         Noise::of_runs(residuals.iter().map(Vec::as_slice))
     }
 
     fn residuals(&self) -> Option<Vec<Vec<f64>>> {
-        let ratio = self.ratio()?;
+        let whole = self.ratio()?;
+        let ratio_of = |visit: usize| {
+            let runs = || self.runs.iter().filter(|run| run.visit == visit);
+            let device_w: f64 = runs().flat_map(|run| &run.under_test_w).sum();
+            let reference_w: f64 = runs().flat_map(|run| &run.reference_w).sum();
+            if reference_w > 0.0 {
+                device_w / reference_w
+            } else {
+                whole
+            }
+        };
         Some(
             self.runs
                 .iter()
                 .map(|run| {
+                    let ratio = ratio_of(run.visit);
                     let pairs = run.under_test_w.iter().zip(&run.reference_w);
                     pairs
                         .map(|(device, reference)| device - ratio * reference)

@@ -78,6 +78,10 @@ pub struct Alignment {
     pub lag_s: f64,
     /// Its standard uncertainty, s.
     pub lag_u_s: f64,
+    /// How much earlier the samples were moved, s. Values are held from one sample to the next, so
+    /// that a stream of slower reports would stay behind by half the difference of the intervals if
+    /// only its lag were taken out; this includes that half.
+    pub shift_s: f64,
     /// Drift of the stream's clock, parts per million, where three segments or more agree on one.
     pub drift_ppm: Option<Estimate>,
     /// Moment at which `lag_s` holds when there is a drift.
@@ -276,6 +280,9 @@ pub struct Overall {
     pub tolerance_pct: Option<f64>,
     /// Number of cells that were judged.
     pub cells_judged: usize,
+    /// Why no verdict may be given whatever the numbers say: references that disagree, a reference
+    /// that steers the device. Empty where nothing stands against one.
+    pub blocked_by: Vec<String>,
     /// The judgement in one sentence.
     pub sentence: String,
 }

@@ -1,34 +1,87 @@
 //! From cells to one judgement, and to the claims.
 
+use crate::budget;
 use crate::claim::{Claim, Covers, PowerClaim};
 use crate::evidence::Feeds;
+use crate::examinations::Examinations;
 use crate::findings::{Cell, ClaimFinding, Overall, Treatment, WindowFinding};
 use crate::outcome::Estimate;
 use crate::settings::Settings;
-use crate::verdict::{Judgement, Verdict};
+use crate::stats::common_factor::largest_quantile;
+use crate::stats::normal::normal_quantile;
+use crate::verdict::{DecisionRule, Judgement, Verdict};
+
+/// What forbids any verdict on this recording, in words.
+pub(crate) fn blocks(examinations: &Examinations) -> Vec<String> {
+    let mut reasons = Vec::new();
+    if let Ok(found) = &examinations.consistency
+        && found.result.references_disagree
+    {
+        let pairs = found
+            .result
+            .pairs
+            .iter()
+            .filter(|pair| pair.both_references);
+        for (pair, e_n) in pairs.filter_map(|pair| Some((pair, pair.e_n.filter(|e| *e > 1.0)?))) {
+            reasons.push(format!(
+                "the references disagree: {} reads {:+.2} % against {}, {e_n:.1} times what their \
+                 uncertainties allow; find out which one is wrong",
+                pair.b, pair.difference_pct.value, pair.a
+            ));
+        }
+    }
+    if let Ok(found) = &examinations.assurance {
+        let blocking = found.result.concerns.iter().filter(|it| it.blocks);
+        reasons.extend(blocking.map(|it| it.words.clone()));
+    }
+    reasons
+}
+
+/// Takes the verdicts back where something forbids them; the numbers stay.
+pub(crate) fn block(cells: &mut [Cell], blocked_by: &[String]) {
+    if blocked_by.is_empty() {
+        return;
+    }
+    for cell in cells
+        .iter_mut()
+        .filter(|cell| cell.verdict != Verdict::NotTested)
+    {
+        cell.verdict = Verdict::BenchNotCapable;
+        cell.accept_within_pct = None;
+        cell.remark = Some(blocked_by.join("; "));
+    }
+}
 
 /// The judgement over all cells: the worst cell of the deciding treatment. Cells of the warm-up
 /// count only if there are no others: a device is judged warm.
-pub(crate) fn overall(cells: &[Cell], treatment: Treatment) -> Overall {
+pub(crate) fn overall(
+    cells: &[Cell],
+    treatment: Treatment,
+    rule: &DecisionRule,
+    blocked_by: Vec<String>,
+) -> Overall {
     let worst = worst_cell(cells, treatment);
     let mut by_treatment = Vec::new();
     for other in [Treatment::AsIndicated, Treatment::HubReferred] {
         if let Some(index) = worst_cell(cells, other) {
-            by_treatment.push((other, cells[index].verdict));
+            by_treatment.push((other, verdict_of_all(cells, other, index, rule)));
         }
     }
     let judged: Vec<&Cell> = counting(cells, treatment)
         .map(|(_, cell)| cell)
         .filter(|cell| cell.verdict != Verdict::NotTested)
         .collect();
-    let verdict = worst.map_or(Verdict::NotTested, |index| cells[index].verdict);
+    let verdict = worst.map_or(Verdict::NotTested, |index| {
+        verdict_of_all(cells, treatment, index, rule)
+    });
     let cell = worst
         .map(|index| &cells[index])
         .filter(|_| verdict != Verdict::NotTested);
     let sentence = match cell {
+        Some(_) if !blocked_by.is_empty() => format!("No verdict: {}.", blocked_by.join("; ")),
         None => "Not tested: no condition has enough steady windows.".to_owned(),
         Some(cell) => format!(
-            "{}: at {} the device reads {:+.2} % ± {:.2} % {}, claimed ±{:.2} %; worst of {} {}.",
+            "{}: at {} the device reads {:+.2} % ± {:.2} % {}, claimed ±{:.2} %; worst of {} {}{}.",
             capital(verdict.words()),
             cell_title(cell),
             cell.bias_pct,
@@ -40,6 +93,11 @@ pub(crate) fn overall(cells: &[Cell], treatment: Treatment) -> Overall {
                 "condition"
             } else {
                 "conditions"
+            },
+            if verdict == cell.verdict {
+                ""
+            } else {
+                ", one of which chance puts as far out often enough"
             }
         ),
     };
@@ -52,6 +110,7 @@ pub(crate) fn overall(cells: &[Cell], treatment: Treatment) -> Overall {
         bias_pct: overall_mean(&judged),
         tolerance_pct: cell.map(|cell| cell.tolerance_pct),
         cells_judged: judged.len(),
+        blocked_by,
         sentence,
     }
 }
@@ -67,6 +126,53 @@ fn counting(cells: &[Cell], treatment: Treatment) -> impl Iterator<Item = (usize
         .iter()
         .enumerate()
         .filter(move |(_, cell)| of(cell) && (warm(cell) || !any_warm))
+}
+
+/// The verdict over all cells, of which `worst` is the worst. One of several cells lies beyond by
+/// chance more often than a given one: *shown beyond* is said of the whole only where so large an
+/// error in any of its cells would be as rare as the rule demands, with what the cells have in
+/// common taken into account. *Shown within* needs all cells, so that no such care is needed.
+fn verdict_of_all(
+    cells: &[Cell],
+    treatment: Treatment,
+    worst: usize,
+    rule: &DecisionRule,
+) -> Verdict {
+    let verdict = cells[worst].verdict;
+    let judged: Vec<&Cell> = counting(cells, treatment)
+        .map(|(_, cell)| cell)
+        .filter(|cell| cell.verdict != Verdict::NotTested && cell.u_pct > 0.0)
+        .collect();
+    if verdict != Verdict::ShownBeyond || judged.len() < 2 {
+        return verdict;
+    }
+    let common: Vec<f64> = judged.iter().map(|cell| common_share(cell)).collect();
+    let limit = largest_quantile(&common, rule.shown_at);
+    // How far out each lies, as the standard normal deviate of the same probability.
+    let farthest = judged
+        .iter()
+        .map(|cell| {
+            let inside = (cell.tolerance_pct - cell.bias_pct.abs()) / cell.u_pct;
+            let chance = rule.coverage.probability(inside, cell.dof);
+            -normal_quantile(chance.clamp(1e-300, 1.0 - 1e-16))
+        })
+        .fold(f64::MIN, f64::max);
+    if farthest >= limit {
+        verdict
+    } else {
+        Verdict::LikelyBeyond
+    }
+}
+
+/// The share of a cell's variance that it has in common with the other cells.
+fn common_share(cell: &Cell) -> f64 {
+    let own: f64 = cell
+        .budget
+        .iter()
+        .filter(|term| budget::is_own(&term.term))
+        .map(|term| term.u_pct.powi(2))
+        .sum();
+    (1.0 - own / cell.u_pct.powi(2)).clamp(0.0, 1.0)
 }
 
 fn worst_cell(cells: &[Cell], treatment: Treatment) -> Option<usize> {
@@ -131,7 +237,12 @@ pub(crate) fn power_claims(
                 Some((cells, treatment)) => (cells.as_slice(), *treatment),
                 None => (cells, overall.treatment),
             };
-            power_claim(settings, claim, cells, windows, treatment)
+            let mut found = power_claim(settings, claim, cells, windows, treatment);
+            if !overall.blocked_by.is_empty() && found.verdict != Verdict::NotTested {
+                found.verdict = Verdict::BenchNotCapable;
+                found.remark = overall.blocked_by.join("; ");
+            }
+            found
         })
         .collect()
 }
@@ -204,12 +315,12 @@ fn power_claim(
     };
     match claim.covers {
         Covers::EachLevel => {
-            let Some(cell) = worst_cell(cells, treatment)
-                .map(|index| &cells[index])
-                .filter(|cell| cell.verdict != Verdict::NotTested)
+            let Some(worst) = worst_cell(cells, treatment)
+                .filter(|index| cells[*index].verdict != Verdict::NotTested)
             else {
                 return blank;
             };
+            let cell = &cells[worst];
             let mut remark = format!("decided by {}", cell_title(cell));
             if let Some(words) = &cell.remark {
                 remark = format!("{remark}; {words}");
@@ -217,7 +328,7 @@ fn power_claim(
             ClaimFinding {
                 measured: Some(cell.bias_pct),
                 expanded: Some(cell.expanded_pct),
-                verdict: cell.verdict,
+                verdict: verdict_of_all(cells, treatment, worst, rule),
                 remark,
                 ..blank
             }

@@ -291,8 +291,9 @@ impl DecisionRule {
              is at least {shown} %, shown beyond when the probability that it is beyond is, \
              likely within or likely beyond on either side of one half between them; no verdict \
              is given where a perfect device could not be shown within. Expanded uncertainty: \
-             {}. At least {} steady windows per cell; the worst cell decides; no correction for \
-             the number of cells was made.",
+             {}. At least {} steady windows per cell; the worst cell decides, \
+             and the whole is shown beyond only where chance would put one of that many cells as far \
+             out as seldom as that.",
             self.coverage.words(),
             self.min_windows
         )

@@ -377,6 +377,15 @@ impl Judge<'_> {
             80.0,
             "0 to 80 km/h",
         )?;
+        for (field, value) in [
+            (
+                "signal.cadence_pct_per_10_rpm",
+                signal.cadence_pct_per_10_rpm,
+            ),
+            ("signal.hysteresis_pct", signal.hysteresis_pct),
+        ] {
+            self.within(&at(field), value, -8.0, 8.0, "-8 to 8 %")?;
+        }
         self.within(
             &at("signal.drift_pct"),
             signal.drift_pct,
@@ -514,6 +523,14 @@ impl Judge<'_> {
         )?;
         self.within(&at("crank_mm"), meter.crank_mm, 50.0, 300.0, "50 to 300 mm")?;
         self.within(&at("zero_nm"), meter.zero_nm, -50.0, 50.0, "-50 to 50 N·m")?;
+        let per_hour = meter.zero_nm_per_hour;
+        self.within(
+            &at("zero_nm_per_hour"),
+            per_hour,
+            -20.0,
+            20.0,
+            "-20 to 20 N·m",
+        )?;
         if let Some(one_sided) = meter.one_sided {
             self.within(
                 &at("one_sided.left_pct"),

@@ -146,6 +146,7 @@ impl Meter {
                 1.0
             }
         };
+        self.raw_zero_nm += self.spec.zero_nm_per_hour * step.step_s / 3600.0;
         let zero_nm = self.raw_zero_nm - self.taken_zero_nm;
         let turning = if still { Turning::No } else { Turning::Yes };
         let ideal_w = self.signal.absorb(

@@ -11,7 +11,7 @@ use crate::load::{Instruction, Load};
 use crate::noise::Dice;
 use crate::ride::RecordedRide;
 use crate::rider::Rider;
-use crate::spec::{BrakeSpec, KindSpec, RoleSpec};
+use crate::spec::{BrakeSpec, KindSpec, RoleSpec, SteeredBy};
 use crate::step::StepView;
 use crate::truth::{Fault, Ledger, Truth};
 use std::collections::VecDeque;
@@ -357,7 +357,15 @@ impl Rig {
             .instruments
             .iter()
             .find(|instrument| matches!(instrument.kind, Kind::Trainer(_)));
-        match trainer.and_then(Instrument::signal) {
+        let heard = trainer.map(|trainer| match &trainer.kind {
+            Kind::Trainer(it) if it.spec().steered_by == SteeredBy::FirstMeter => self
+                .instruments
+                .iter()
+                .find(|instrument| matches!(instrument.kind, Kind::Meter(_)))
+                .unwrap_or(trainer),
+            _ => trainer,
+        });
+        match heard.and_then(Instrument::signal) {
             Some(signal) => OwnWord {
                 gain: signal.gain(speed_kmh),
                 indicated_w: signal.ideal_w(),

@@ -8,6 +8,12 @@ use crate::spec::{SignalSpec, Smoothing};
 
 /// The power at which `drift_pct` is meant, W.
 const DRIFT_AT_W: f64 = 200.0;
+/// The cadence at which a scale that depends on cadence is right, rpm.
+const PIVOT_RPM: f64 = 90.0;
+/// A level counts as left when the mean of some seconds has moved by this much, W; and the time
+/// constant of that mean, s.
+const LEVEL_LEFT_W: f64 = 20.0;
+const LEVEL_TAU_S: f64 = 5.0;
 
 /// The running sum of a rate, remembered for as long as the longest look back.
 #[derive(Clone, Debug)]
@@ -71,6 +77,12 @@ pub(crate) struct Signal {
     /// Warmth at which the last spin-down set the scale.
     warm_at_zero: f64,
     first_order_w: f64,
+    cadence_rpm: f64,
+    /// Mean of some seconds, the extreme it reached since it last turned, and the side its level
+    /// was reached from: 1 from below, −1 from above.
+    level_w: f64,
+    extreme_w: f64,
+    side: f64,
     energy: History,
     ideal_w: f64,
 }
@@ -86,6 +98,10 @@ impl Signal {
             warm: 0.0,
             warm_at_zero: 0.0,
             first_order_w: 0.0,
+            cadence_rpm: PIVOT_RPM,
+            level_w: 0.0,
+            extreme_w: 0.0,
+            side: 1.0,
             energy: History::new(window_s + spec.delay_s + step_s, step_s),
             ideal_w: 0.0,
             spec,
@@ -98,7 +114,28 @@ impl Signal {
         let spec = &self.spec;
         let speed_pct = spec.speed_pct_per_10_kmh * (speed_kmh - spec.pivot_kmh) / 10.0;
         let drift_pct = spec.drift_pct * (self.warm - self.warm_at_zero);
-        (1.0 + spec.gain_pct / 100.0) * (1.0 + speed_pct / 100.0) * (1.0 + drift_pct / 100.0)
+        let cadence_pct = spec.cadence_pct_per_10_rpm * (self.cadence_rpm - PIVOT_RPM) / 10.0;
+        let side_pct = 0.5 * spec.hysteresis_pct * self.side;
+        (1.0 + spec.gain_pct / 100.0)
+            * (1.0 + speed_pct / 100.0)
+            * (1.0 + drift_pct / 100.0)
+            * (1.0 + (cadence_pct + side_pct) / 100.0)
+    }
+
+    /// Tells the cadence, on which the scale may depend.
+    pub(crate) fn turns(&mut self, cadence_rpm: f64) {
+        self.cadence_rpm = cadence_rpm;
+    }
+
+    /// Notes from which side the present level was reached.
+    fn note_level(&mut self, step_s: f64, true_w: f64) {
+        self.level_w += (true_w - self.level_w) * step_s / LEVEL_TAU_S;
+        if (self.level_w - self.extreme_w) * self.side > 0.0 {
+            self.extreme_w = self.level_w;
+        } else if (self.extreme_w - self.level_w) * self.side > LEVEL_LEFT_W {
+            self.side = -self.side;
+            self.extreme_w = self.level_w;
+        }
     }
 
     /// Takes in one step of truth and gives what would be indicated without noise, averaging and
@@ -112,6 +149,7 @@ impl Signal {
         turning: Turning,
     ) -> f64 {
         self.warm += (true_w.max(0.0) / DRIFT_AT_W - self.warm) * step_s / self.spec.drift_tau_s;
+        self.note_level(step_s, true_w);
         let offset_w = match turning {
             Turning::Yes => self.spec.offset_w + extra_w,
             Turning::No => 0.0,

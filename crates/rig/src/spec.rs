@@ -273,6 +273,11 @@ pub struct TrainerSpec {
     /// Share of the flywheel's acceleration power that its power contains: 1 is the power
     /// through the hub, 0 is what the brake alone takes.
     pub inertia_share: f64,
+    /// Time between new values of the power it shows, ms; reports in between repeat the last one.
+    /// Every report has its own if this is not given.
+    pub renew_ms: Option<u32>,
+    /// Which instrument the brake's loop listens to.
+    pub steered_by: SteeredBy,
     /// Share of the target in the reported power while a target power is held: 0 is honest.
     pub echo_share: f64,
     /// Spin-down speeds, low and high, km/h, if it knows the procedure. A good spin-down takes
@@ -306,6 +311,8 @@ impl Default for TrainerSpec {
             power_service_ms: None,
             records: Records::Whole,
             inertia_share: 1.0,
+            renew_ms: None,
+            steered_by: SteeredBy::Own,
             echo_share: 0.0,
             spin_down_kmh: Some((15.0, 32.0)),
             answer_ms: 30,
@@ -313,6 +320,17 @@ impl Default for TrainerSpec {
             taken_over: Vec::new(),
         }
     }
+}
+
+/// Which instrument a trainer's brake listens to in power control.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SteeredBy {
+    /// Its own.
+    Own,
+    /// The first power meter of the bench, as where a trainer is matched to a meter: whoever then
+    /// judges the held power by that meter judges in a circle.
+    FirstMeter,
 }
 
 /// How a data record is sent.
@@ -341,6 +359,8 @@ pub struct MeterSpec {
     pub crank_mm: f64,
     /// Error of its zero as torque at the crank, N·m; an offset compensation removes it.
     pub zero_nm: f64,
+    /// How its zero wanders away, N·m per hour; an offset compensation removes what has come.
+    pub zero_nm_per_hour: f64,
     /// If it sets its zero by itself while coasting: after how many seconds, and the standard
     /// deviation of the new zero, N·m.
     pub auto_zero: Option<(f64, f64)>,
@@ -355,6 +375,7 @@ impl Default for MeterSpec {
             one_sided: None,
             crank_mm: 172.5,
             zero_nm: 0.0,
+            zero_nm_per_hour: 0.0,
             auto_zero: None,
         }
     }
@@ -396,6 +417,10 @@ pub struct SignalSpec {
     pub speed_pct_per_10_kmh: f64,
     /// … from this speed, km/h.
     pub pivot_kmh: f64,
+    /// How the scale changes with cadence, % per 10 rpm from 90 rpm on; trainers only.
+    pub cadence_pct_per_10_rpm: f64,
+    /// How much more it reads at a power reached from below than at one reached from above, %.
+    pub hysteresis_pct: f64,
     /// How the scale changes from cold to warm at steady 200 W, %; in proportion to power.
     pub drift_pct: f64,
     /// Time constant of that change, s.
@@ -423,6 +448,8 @@ impl Default for SignalSpec {
             offset_w: 0.0,
             speed_pct_per_10_kmh: 0.0,
             pivot_kmh: 25.0,
+            cadence_pct_per_10_rpm: 0.0,
+            hysteresis_pct: 0.0,
             drift_pct: 0.0,
             drift_tau_s: 480.0,
             noise_pct: 0.5,

@@ -22,6 +22,8 @@ pub(crate) struct Trainer {
     dice: Dice,
     crank_rev: History,
     speed_kmh: f64,
+    /// The value shown last and how old it is, s.
+    shown: Option<(f64, f64)>,
 }
 
 /// What a trainer reports at one moment.
@@ -47,6 +49,7 @@ impl Trainer {
             dice,
             crank_rev: History::new(CADENCE_WINDOW_S, step_s),
             speed_kmh: 0.0,
+            shown: None,
         }
     }
 
@@ -63,6 +66,7 @@ impl Trainer {
         } else {
             Turning::No
         };
+        self.signal.turns(flow.crank_rad_per_s * 60.0 / TAU);
         self.signal
             .absorb(step.step_s, seen_w, 0.0, step.speed_kmh, turning);
         self.crank_rev.add(flow.crank_rad_per_s / TAU);
@@ -71,7 +75,18 @@ impl Trainer {
 
     /// The next report, `since_s` after the one before it, under this load.
     pub(crate) fn record(&mut self, since_s: f64, load: Load) -> TrainerRecord {
-        let measured_w = self.signal.report(self.signal.averaged_w(), since_s);
+        let renew_s = f64::from(self.spec.renew_ms.unwrap_or(0)) / 1000.0;
+        let measured_w = match self.shown {
+            Some((shown_w, age_s)) if age_s + since_s < renew_s - 1e-3 => {
+                self.shown = Some((shown_w, age_s + since_s));
+                shown_w
+            }
+            _ => {
+                let fresh_w = self.signal.report(self.signal.averaged_w(), since_s);
+                self.shown = Some((fresh_w, 0.0));
+                fresh_w
+            }
+        };
         let echo = self.spec.echo_share;
         let power_w = match load {
             Load::Power(target_w) if echo > 0.0 && self.speed_kmh > 1.0 => {

@@ -9,7 +9,7 @@
 use super::measurement::{Check, Entered, Measurement};
 use super::statement::{Field, MeasurableClaim, Subject};
 use crate::budget::{Condition, Instruments, combine_terms, terms};
-use crate::evidence::{Evidence, Role, Stream};
+use crate::evidence::{Role, Stream};
 use crate::examinations::{Examinations, noise};
 use crate::findings::{ClaimFinding, PairedTraces, Treatment};
 use crate::limit::{Limit, Reached};
@@ -29,7 +29,7 @@ const LEAST_VALUES: usize = 10;
 /// What a session has to say.
 pub(crate) struct Session<'a> {
     pub(crate) settings: &'a Settings,
-    pub(crate) evidence: &'a Evidence,
+    pub(crate) received: &'a [Stream],
     pub(crate) examinations: &'a Examinations,
     pub(crate) traces: &'a PairedTraces,
     pub(crate) treatment: Treatment,
@@ -296,8 +296,7 @@ impl Session<'_> {
     }
 
     fn of_device(&self) -> impl Iterator<Item = &Stream> {
-        self.evidence
-            .streams
+        self.received
             .iter()
             .filter(|stream| stream.role == Role::UnderTest)
     }

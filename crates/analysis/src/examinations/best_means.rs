@@ -6,6 +6,7 @@ use super::prepared::Prepared;
 use super::{not_tested, words};
 use crate::outcome::{Estimate, Ink, Outcome, Tested};
 use crate::stats::intervals::interval_95;
+use crate::stats::normal::normal_quantile;
 use crate::stats::order::exceeds;
 use units::Timestamp;
 
@@ -43,7 +44,8 @@ pub struct BestMean {
 const LEAST_COVERED: f64 = 0.95;
 
 /// Compares best mean power per duration: the device over the moments where the reference was
-/// best, and its own best beside it. Peaks of different moments are not one effort.
+/// best, and its own best beside it. Peaks of different moments are not one effort. A window with a
+/// drop-out or an invalid span in it cannot be compared; the best of the others takes its place.
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) where nothing fits.
@@ -56,7 +58,7 @@ pub fn best_means(given: &Prepared<'_>) -> Outcome<BestMeans> {
     let sums = Seconds::new(&paired, [from_s, to_s]);
     let durations: Vec<BestMean> = DURATIONS_S
         .iter()
-        .filter_map(|seconds| best(&paired, &sums, *seconds, &noise))
+        .filter_map(|seconds| best(&sums, *seconds, &noise))
         .collect();
     if durations.is_empty() {
         return not_tested(NAME, "no stretch is covered by both instruments; ride on");
@@ -163,6 +165,8 @@ struct Seconds {
     from_s: f64,
     reference: Vec<[f64; 2]>,
     under_test: Vec<[f64; 2]>,
+    /// How many of the seconds before this one may not be used.
+    barred: Vec<u32>,
 }
 
 impl Seconds {
@@ -173,10 +177,19 @@ impl Seconds {
                 .map(|i| integral.up_to(from_s + i as f64))
                 .collect()
         };
+        let mut barred = Vec::with_capacity(count + 1);
+        let mut before = 0;
+        barred.push(before);
+        for i in 0..count {
+            let begin = from_s + i as f64;
+            before += u32::from(!paired.is_free(begin, begin + 1.0));
+            barred.push(before);
+        }
         Self {
             from_s,
             reference: sums(paired.reference),
             under_test: sums(paired.under_test),
+            barred,
         }
     }
 
@@ -187,43 +200,73 @@ impl Seconds {
         (covered >= LEAST_COVERED * seconds as f64 - 1e-9).then(|| (b[0] - a[0]) / covered)
     }
 
-    fn highest(sums: &[[f64; 2]], seconds: usize) -> Option<(usize, f64)> {
-        (0..sums.len().saturating_sub(seconds))
-            .filter_map(|start| Some((start, Self::mean(sums, start, seconds)?)))
-            .max_by(|a, b| a.1.total_cmp(&b.1))
+    /// Both means over a window, if both are covered and nothing in it is barred.
+    fn pair(&self, start: usize, seconds: usize) -> Option<(f64, f64)> {
+        if self.barred.get(start + seconds)? > self.barred.get(start)? {
+            return None;
+        }
+        Some((
+            Self::mean(&self.reference, start, seconds)?,
+            Self::mean(&self.under_test, start, seconds)?,
+        ))
+    }
+
+    fn starts(&self, seconds: usize) -> std::ops::Range<usize> {
+        0..self.reference.len().saturating_sub(seconds)
     }
 }
 
-fn best(
-    paired: &Paired<'_>,
-    sums: &Seconds,
-    seconds: f64,
-    noise: &PairedNoise,
-) -> Option<BestMean> {
+fn best(sums: &Seconds, seconds: f64, noise: &PairedNoise) -> Option<BestMean> {
     let length = seconds as usize;
-    let (start, reference_w) = Seconds::highest(&sums.reference, length)?;
-    let (_, own_best_w) = Seconds::highest(&sums.under_test, length)?;
-    let begin = sums.from_s + start as f64;
-    if !exceeds(reference_w, 0.0) || !paired.is_free(begin, begin + seconds) {
+    // The first of equals, so that nothing depends on the order of a search.
+    let (start, (reference_w, under_test_w)) = sums
+        .starts(length)
+        .filter_map(|start| Some((start, sums.pair(start, length)?)))
+        .reduce(|best, next| if next.1.0 > best.1.0 { next } else { best })?;
+    let own_best_w = sums
+        .starts(length)
+        .filter_map(|start| Seconds::mean(&sums.under_test, start, length))
+        .max_by(f64::total_cmp)?;
+    if !exceeds(reference_w, 0.0) {
         return None;
     }
-    let under_test_w = Seconds::mean(&sums.under_test, start, length)?;
     Some(BestMean {
         seconds,
-        from: Timestamp::from_secs_f64(begin),
+        from: Timestamp::from_secs_f64(sums.from_s + start as f64),
         reference_w,
         under_test_w,
         ratio: Estimate {
             value: under_test_w / reference_w,
-            u: noise.over(seconds),
+            u: noise.over(seconds) * chosen(sums, length, reference_w, noise),
             dof: (noise.n - 1.0).max(1.0),
         },
         own_best_w,
     })
 }
 
+/// By how much the uncertainty grows because the moments were chosen for a high reference: among
+/// several windows that are as good as the best within the noise, the one is taken in which the
+/// reference's own noise helped most. A clear best effort has no rivals, and nothing grows.
+fn chosen(sums: &Seconds, length: usize, best_w: f64, noise: &PairedNoise) -> f64 {
+    let near_w = best_w * (1.0 - 2.0 * noise.over(length as f64));
+    let near = sums
+        .starts(length)
+        .filter_map(|start| sums.pair(start, length))
+        .filter(|(reference_w, _)| *reference_w >= near_w)
+        .count();
+    // Windows that overlap are hardly rivals of each other.
+    let rivals = near as f64 / length as f64;
+    if rivals <= 1.0 {
+        return 1.0;
+    }
+    // Expected largest of so many normal deviates (Blom 1958).
+    let largest = normal_quantile((rivals - 0.375) / (rivals + 0.25));
+    1.0f64.hypot(largest.max(0.0))
+}
+
 #[cfg(test)]
 mod tests {
+    use super::super::given::{DropOut, DropOutKind};
     use super::super::synthetic::{Noise, Session};
     use super::*;
 
@@ -258,6 +301,39 @@ mod tests {
         assert!((ten.ratio.value - 0.97).abs() < 0.01, "{ten:?}");
         assert!(ten.own_best_w >= ten.under_test_w);
         assert!(found.durations[0].own_best_w > 1000.0);
+    }
+
+    /// A drop-out in the best effort gives way to the second best instead of hiding the duration;
+    /// one that only touches a window takes nothing from it.
+    #[test]
+    fn a_drop_out_gives_way_to_the_next_best() {
+        let mut session = Session::pair(
+            100,
+            |t| {
+                let w = match t as i64 {
+                    20..30 => 500.0,
+                    60..70 => 400.0,
+                    _ => 100.0,
+                };
+                (w, w)
+            },
+            Session::usual_motion,
+        );
+        let mut dropout = |from: i64, to: i64| {
+            session.dropouts = vec![DropOut {
+                kind: DropOutKind::ZeroUnderLoad,
+                from: Timestamp::from_secs(from),
+                to: Timestamp::from_secs(to),
+                lost_kj: 0.0,
+            }];
+            let found = best_means(&session.given()).unwrap().result;
+            found.durations[3]
+        };
+        let (within, beside) = (dropout(24, 25), dropout(30, 33));
+        assert_eq!(within.seconds, 10.0);
+        assert_eq!(within.from, Timestamp::from_secs(60));
+        assert_eq!(within.reference_w, 400.0);
+        assert_eq!(beside.from, Timestamp::from_secs(20));
     }
 
     /// Sequence of 1…10 W held a second each: the best three seconds are 9, 10 and 10 W.

@@ -193,9 +193,11 @@ fn means(paired: &Paired, targets: &Targets, removed_s: f64) -> Vec<Mean> {
             while next < changes.len() && changes[next].at_s + AROUND_S[1] < bin.from_s {
                 next += 1;
             }
-            let near = changes.get(next).is_some_and(|change| {
-                change.size_w().abs() >= 30.0 && bin.to_s > change.at_s + AROUND_S[0]
-            });
+            // A small change may be followed by a large one before its time is over.
+            let near = changes[next..]
+                .iter()
+                .take_while(|change| bin.to_s > change.at_s + AROUND_S[0])
+                .any(|change| change.size_w().abs() >= 30.0);
             let off = (bin.reference_w - target_w).abs();
             let disturbed = off >= (DISTURBED_SHARE * target_w).max(DISTURBED_W);
             (bin.reference_w > 20.0 && (near || disturbed)).then_some(Mean {

@@ -13,6 +13,8 @@ use units::Timestamp;
 pub struct Given<'a> {
     /// Streams already moved on the clock of the primary reference, steps, commands.
     pub evidence: &'a Evidence,
+    /// The streams as they arrived, before any of them was moved, in the same order.
+    pub received: &'a [Stream],
     /// Windows of device against primary reference that passed the gate, in order of time.
     pub windows: &'a [SteadyWindow],
     /// Classified drop-outs of the device under test, in order of time.
@@ -44,7 +46,8 @@ pub struct SteadyWindow {
     pub speed_kmh: Option<f64>,
     /// Gear, if the script asked for one.
     pub gear: Option<f64>,
-    /// Standard uncertainty of the mean difference from its own scatter, % of reference.
+    /// Standard uncertainty of the mean difference from its own scatter, % of the reference as
+    /// indicated.
     pub u_pct: f64,
 }
 
@@ -115,6 +118,9 @@ impl DropOutKind {
 pub struct StreamFacts {
     /// Lag against the primary reference that was removed when the stream was moved, s.
     pub removed_lag_s: f64,
+    /// How much earlier the samples of the stream were moved, s: the lag, and what holding its
+    /// values for longer than the reference's adds ([`crate::findings::Alignment::shift_s`]).
+    pub removed_shift_s: f64,
     /// Standard uncertainty of that lag, s.
     pub removed_lag_u_s: f64,
     /// Expanded uncertainty (95 %) of the instrument's calibration, % of reading, if known.

@@ -53,17 +53,6 @@ impl Integral {
         }
     }
 
-    /// The same moved in time. A held value is late by half an interval on average; streams of
-    /// different rates are aligned by their reports, so that holding would part them again by the
-    /// difference of their halves.
-    pub(super) fn later(mut self, by_s: f64) -> Self {
-        for corner in &mut self.corners {
-            corner[0] += by_s;
-        }
-        self.first_s += by_s;
-        self
-    }
-
     /// Integral and covered time up to a moment.
     pub(super) fn up_to(&self, at_s: f64) -> [f64; 2] {
         let (Some(first), Some(last)) = (self.corners.first(), self.corners.last()) else {
@@ -104,7 +93,7 @@ impl Integral {
 }
 
 /// Middle interval between the samples of a series, s, from at most 400 of them.
-pub(super) fn usual_interval_s(series: &Series) -> Option<f64> {
+pub(crate) fn usual_interval_s(series: &Series) -> Option<f64> {
     let times = series.times();
     let every = (times.len() / 400).max(1);
     let intervals: Vec<f64> = times

@@ -24,6 +24,7 @@ pub mod given;
 pub mod hysteresis;
 pub mod inertia;
 mod integral;
+pub(crate) use integral::usual_interval_s;
 pub mod level;
 pub mod noise;
 mod prepared;

@@ -3,13 +3,12 @@
 //! Nothing in here is a result: the same numbers come out of [`Given`] alone, only later.
 
 use super::given::Given;
-use super::integral::{Integral, usual_interval_s};
+use super::integral::Integral;
 use super::smoothing::Smoothing;
 use crate::evidence::Role;
 use crate::outcome::{Outcome, Tested};
 use std::cell::OnceCell;
 use std::ops::Deref;
-use units::Series;
 
 /// [`Given`] with running integrals made on first use.
 #[derive(Debug)]
@@ -39,10 +38,9 @@ impl<'a> Prepared<'a> {
         }
     }
 
-    /// Running integral of the power of the stream with this index, as late as the held values of
-    /// the primary reference.
+    /// Running integral of the power of the stream with this index.
     pub(super) fn power(&self, index: usize) -> &Integral {
-        self.powers[index].get_or_init(|| self.held(&self.evidence.streams[index].power_w))
+        self.powers[index].get_or_init(|| Integral::new(&self.evidence.streams[index].power_w))
     }
 
     /// Running integral of a flywheel speed in km/h: that of the device under test, else that of
@@ -57,26 +55,11 @@ impl<'a> Prepared<'a> {
         let index = of_role(Some(Role::UnderTest))
             .or_else(|| of_role(Some(Role::PrimaryReference)))
             .or_else(|| of_role(None))?;
-        Some(self.speeds[index].get_or_init(|| self.held(&streams[index].speed_kmh)))
+        Some(self.speeds[index].get_or_init(|| Integral::new(&streams[index].speed_kmh)))
     }
 }
 
 impl Prepared<'_> {
-    fn held(&self, series: &Series) -> Integral {
-        let reference = self.sources(Role::PrimaryReference).next();
-        let half_s = |series: &Series| 0.5 * usual_interval_s(series).unwrap_or(0.0);
-        let by_s = reference.map_or(0.0, |reference| {
-            half_s(&reference.stream.power_w) - half_s(series)
-        });
-        let integral = Integral::new(series);
-        // Equal rates need no move, and then every mean is exactly that of the series.
-        if by_s.abs() < 0.02 {
-            integral
-        } else {
-            integral.later(by_s)
-        }
-    }
-
     /// Says behind the sentence that both are taken as indicated, where the drivetrain lies between
     /// them.
     pub(super) fn mark_as_indicated<R>(&self, tested: &mut Tested<R>) {

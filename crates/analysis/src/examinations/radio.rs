@@ -56,7 +56,8 @@ const MISSING_FROM: f64 = 1.6;
 pub fn radio(given: &Prepared<'_>) -> Outcome<Radio> {
     let mut streams = Vec::new();
     let mut layers = Vec::new();
-    for stream in &given.evidence.streams {
+    // Moving a stream may stretch its clock; intervals are those of the arrivals themselves.
+    for stream in given.received {
         let Some((found, sorted)) = examine(stream) else {
             continue;
         };

@@ -91,7 +91,7 @@ pub fn response(given: &Prepared<'_>) -> Outcome<Response> {
     let paired = Paired::new(given, NAME)?;
     let under_test = given.under_test(NAME)?;
     let reference = given.reference(NAME)?;
-    let removed_s = under_test.facts.removed_lag_s;
+    let removed_s = under_test.facts.removed_shift_s;
     let mut discarded = Vec::new();
     let mut usable: Vec<TargetChange> = Vec::new();
     for mut change in Targets::new(&given.evidence.commands).changes() {

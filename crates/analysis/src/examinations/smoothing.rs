@@ -83,7 +83,7 @@ pub fn smoothing(given: &Prepared<'_>) -> Outcome<Smoothing> {
     let under_test = given.under_test(NAME)?;
     let reference = given.reference(NAME)?;
     // On its own arrival times the device is as late as it really was.
-    let removed = under_test.facts.removed_lag_s;
+    let removed = under_test.facts.removed_shift_s;
     let places = transitions(paired.reference);
     let mut pieces = Vec::new();
     let mut samples = Vec::new();
@@ -485,6 +485,7 @@ mod tests {
         let before = smoothing(&session.given()).unwrap().result;
         session.facts = vec![super::super::given::StreamFacts {
             removed_lag_s: 2.5,
+            removed_shift_s: 2.5,
             ..Default::default()
         }];
         let device = &mut session.evidence.streams[0];

@@ -119,6 +119,7 @@ impl Session {
     pub(super) fn given(&self) -> Prepared<'_> {
         Prepared::new(Given {
             evidence: &self.evidence,
+            received: &self.evidence.streams,
             windows: &self.windows,
             dropouts: &self.dropouts,
             facts: &self.facts,

@@ -189,7 +189,7 @@ proptest! {
             ];
             session.evidence.streams.push(second);
             session.facts = vec![
-                StreamFacts { removed_lag_s: 1.3, removed_lag_u_s: 0.1, expanded_pct: Some(2.0) };
+                StreamFacts { removed_lag_s: 1.3, removed_shift_s: 1.3, removed_lag_u_s: 0.1, expanded_pct: Some(2.0) };
                 3
             ];
             session.evidence.invalid.push(InvalidSpan {

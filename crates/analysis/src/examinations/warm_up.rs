@@ -22,7 +22,8 @@ pub const NAME: &str = "warm-up drift";
 pub struct WarmUp {
     /// The curve that describes the change best, by the corrected Akaike criterion.
     pub shape: Shape,
-    /// Change of the difference from the first to the last minute observed, % of reference. The
+    /// Change of the difference from the beginning to the end of the observation, % of reference,
+    /// by the curve that was chosen. The
     /// uncertainty holds scatter, autocorrelation and the zero change of the instruments.
     pub change_pct: Estimate,
     /// 95 % interval of the change.

@@ -2,6 +2,7 @@
 
 pub mod anova;
 pub mod autocorrelation;
+pub mod common_factor;
 pub mod descriptive;
 pub mod hat;
 pub mod intervals;

@@ -48,6 +48,7 @@ pub(super) fn overall(findings: &Findings) -> Value {
         "bias_pct": some_estimate(overall.bias_pct.as_ref()),
         "tolerance_pct": overall.tolerance_pct,
         "cells_judged": overall.cells_judged,
+        "blocked_by": overall.blocked_by,
         "sentence": overall.sentence,
         "rule": findings.rule,
     })

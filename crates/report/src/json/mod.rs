@@ -36,7 +36,7 @@ impl SessionFacts {
 
 /// The document of one session.
 pub fn document(facts: &SessionFacts, findings: &Findings) -> Value {
-    json!({
+    let mut document = json!({
         "schema": SCHEMA,
         "session": recording::session(facts, findings),
         "sources": recording::sources(facts, findings),
@@ -52,7 +52,22 @@ pub fn document(facts: &SessionFacts, findings: &Findings) -> Value {
             "examination": not.examination,
             "reason": not.reason,
         })).collect::<Vec<_>>(),
-    })
+    });
+    unsign_zeros(&mut document);
+    document
+}
+
+/// A sum of nothing and a rounded small negative are a negative zero in a double; on paper a zero
+/// has no sign. Every other number is printed with all the digits that reading it back needs.
+fn unsign_zeros(value: &mut Value) {
+    match value {
+        Value::Number(number) if number.as_f64() == Some(0.0) && number.is_f64() => {
+            *value = json!(0.0);
+        }
+        Value::Array(items) => items.iter_mut().for_each(unsign_zeros),
+        Value::Object(members) => members.values_mut().for_each(unsign_zeros),
+        _ => {}
+    }
 }
 
 /// An estimate as value, standard uncertainty and degrees of freedom.
@@ -70,5 +85,20 @@ fn dof(dof: f64) -> Value {
         json!(dof)
     } else {
         Value::Null
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_zero_has_no_sign_and_nothing_else_changes() {
+        let mut value = json!({ "a": [-0.0, -1e-300, 0.1 + 0.2], "b": { "c": -0.0, "d": 3 } });
+        unsign_zeros(&mut value);
+        assert_eq!(
+            value.to_string(),
+            r#"{"a":[0.0,-1e-300,0.30000000000000004],"b":{"c":0.0,"d":3}}"#
+        );
     }
 }

@@ -64,6 +64,7 @@ pub(super) fn alignment(findings: &Findings) -> Vec<Value> {
                 "source": alignment.source,
                 "lag_s": alignment.lag_s,
                 "lag_u_s": alignment.lag_u_s,
+                "shift_s": alignment.shift_s,
                 "pivot_s": alignment.pivot.as_secs_f64(),
                 "drift_applied": alignment.drift_applied == DriftApplied::Yes,
                 "drift_ppm": some_estimate(alignment.drift_ppm.as_ref()),

@@ -1,0 +1,13 @@
+//! Every examination on a simulated session in which its effect is present, where it must be found
+//! with the true size in its 95 % interval, and on one in which it is absent, where it must not be
+//! claimed. The truth comes from the rig's own record or from the faults that were injected; what
+//! an instrument's own averaging does to it is applied to the truth as well.
+//!
+//! Sessions are shared between examinations and ridden once, inside the test.
+
+mod dynamics;
+mod faults;
+mod instruments;
+mod levels;
+mod sessions;
+mod slopes;
