@@ -6,13 +6,15 @@
 #   tests/cross_check.sh                      builds and uses the release program
 #   PRONY=/path/to/prony tests/cross_check.sh uses that program instead
 #
+# Arguments are handed on: --all prints every pair, --no-timing leaves the times away.
+#
 # Needs Python 3.11 or later with venv and pip. Without them nothing is checked: that is an error
 # where CI is "true", and said loudly everywhere else.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 without() {
-  echo "cross_check: NOT CHECKED: $1" >&2
+  echo "NOT RUN: cross_check: $1" >&2
   echo "cross_check: install Python 3.11 or later with venv and pip (Debian: python3-venv), then run this again" >&2
   [ "${CI:-}" = true ] && exit 1
   exit 0
@@ -27,9 +29,9 @@ env=${CARGO_TARGET_DIR:-target}/cross-check-python
 if ! cmp -s "$wanted" "$env/requirements.txt"; then
   rm -rf "$env"
   mkdir -p "$env"
-  python3 -m venv "$env"
+  python3 -m venv "$env" || without "no virtual environment could be made"
   "$env/bin/python" -m pip install --quiet --disable-pip-version-check --only-binary :all: -r "$wanted" ||
-    without "the pinned packages could not be installed"
+    without "the pinned packages could not be installed from PyPI"
   cp "$wanted" "$env/requirements.txt"
 fi
 
@@ -65,4 +67,4 @@ for ride in "level-sweep honest" "level-sweep workshop" "first-look honest"; do
   exit 1
 done
 
-PYTHONDONTWRITEBYTECODE=1 "$env/bin/python" tests/cross_check/cross_check.py --prony "$prony" "${sessions[@]}"
+PYTHONDONTWRITEBYTECODE=1 "$env/bin/python" tests/cross_check/cross_check.py --prony "$prony" "$@" "${sessions[@]}"

@@ -12,7 +12,7 @@ README. What is independent here: reading the file (sqlite3), the layouts of the
 grid as differences of one running integral, gate and cells, every probability and quantile (scipy),
 autocorrelation and analysis of variance (statsmodels), the line with errors in both variables
 (Levenberg-Marquardt), the lag (one fit over the whole recording instead of segments). What is taken from the
-program: the rules it states in its source, the settings that the session file holds, and the lag by
+program: the rules it states in its source, the settings that the session file holds, and the shift by
 which a stream was moved, because every later number depends on its nanoseconds; that lag is checked
 by a fit of its own. What is absent: examinations that these sessions do not contain (bursts, slope,
 coast-down, ladders) and the fits of response and smoothing.
@@ -95,9 +95,8 @@ def show(value):
     return f"{value:.13g}" if isinstance(value, (float, np.floating)) else str(value)[:20]
 
 
-def compute(path, lags):
-    """Everything from the bytes. `lags` are those by which the program moved the streams."""
-    session = Session(path)
+def compute(session, lags):
+    """Everything from the decoded streams. `lags` are those by which the program moved them."""
     reference = session.of_role("reference")
     streams = [
         examine.aligned(source, lags.get(source["name"], 0.0)) for source in session.sources
@@ -371,8 +370,15 @@ def timing(prony, paths, lags):
     )
     for path in paths:
         whole = median(lambda: assess(prony, path))
-        own = median(lambda: compute(path, lags[path]))
+        own = median(lambda: compute(Session(path), lags[path]))
         print(f"{Path(path).stem:<32} {whole:>28.1f} {own:>34.1f}")
+
+
+def lags_of(document):
+    """How far each stream was moved."""
+    return {
+        a["source"]: a["shift_s"] for a in document["alignment"] if a["refused"] is None
+    }
 
 
 def drifts(document):
@@ -390,6 +396,11 @@ def main():
     options.add_argument("--all", action="store_true", help="print every pair")
     options.add_argument("--no-timing", action="store_true")
     options.add_argument(
+        "--speed",
+        action="store_true",
+        help="only say how long the recomputation of one session takes, decoding done, in ms",
+    )
+    options.add_argument(
         "--usable",
         action="store_true",
         help="only say by the exit code whether the session can be checked",
@@ -398,19 +409,24 @@ def main():
     given = options.parse_args()
     if given.usable:
         sys.exit(1 if any(drifts(assess(given.prony, path)) for path in given.sessions) else 0)
+    if given.speed:
+        for path in given.sessions:
+            session, lags = Session(path), lags_of(assess(given.prony, path))
+            times = []
+            for _ in range(11):
+                begin = time.perf_counter()
+                compute(session, lags)
+                times.append(1000 * (time.perf_counter() - begin))
+            print(f"{statistics.median(times):.3f}")
+        return
     missed, lags, compared, quantities = 0, {}, 0, set()
     for path in given.sessions:
         document = assess(given.prony, path)
-        # How far a stream was moved is its lag, unless the document says otherwise.
-        lags[path] = {
-            a["source"]: a.get("shift_s", a["lag_s"])
-            for a in document["alignment"]
-            if a["refused"] is None
-        }
+        lags[path] = lags_of(document)
         if drifting := drifts(document):
             sys.exit(f"cross_check: {path}: a clock drift was applied to {drifting}")
         print(f"\n{Path(path).stem}")
-        table = compare(document, compute(path, lags[path]))
+        table = compare(document, compute(Session(path), lags[path]))
         missed += table.print(given.all)
         compared += sum(len(row) for row in table.rows.values())
         quantities |= set(table.rows)

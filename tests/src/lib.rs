@@ -2,12 +2,12 @@
 //! one way in which a test says that it could not run.
 
 pub mod bluetooth;
+pub mod rides;
 mod riding;
 mod screen;
 
 pub use riding::{Noting, record, ride};
 pub use screen::{Killed, Screen, wait_for};
-pub mod rides;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};

@@ -73,7 +73,7 @@ pub fn device(file: &mut RigFile) -> &mut InstrumentSpec {
 pub fn trainer(file: &mut RigFile) -> &mut TrainerSpec {
     match &mut file.instruments[0].kind {
         KindSpec::Trainer(trainer) => trainer,
-        KindSpec::Meter(_) => panic!("the first instrument is a meter"),
+        other => panic!("the first instrument is no trainer but {other:?}"),
     }
 }
 

@@ -9,7 +9,14 @@
 mod common;
 
 use analysis::assess::assess;
-use analysis::evidence::{Evidence, Feeds, InvalidSpan, Place, Role, StepSpan, ZeroOffset};
+use analysis::evidence::{
+    Arrival, Command, Evidence, Feeds, InvalidSpan, Load, Place, Role, StepSpan, ZeroOffset,
+};
+use analysis::examinations::{
+    agreement, anchors, apportioning, assurance, best_means, bursts, coast_down, consistency,
+    disturbance, drop_out_rates, echo, energy, hysteresis, inertia, level, radio, response, slope,
+    smoothing, stability, virtual_speed, warm_up,
+};
 use analysis::findings::Findings;
 use analysis::outcome::{Layer, Plot};
 use analysis::settings::Settings;
@@ -242,5 +249,232 @@ proptest! {
             });
         }
         all_finite(&assess(&evidence, &Settings::default()));
+    }
+}
+
+/// Every examination of one session, by name.
+const EXAMINATIONS: [&str; 24] = [
+    level::NAME,
+    hysteresis::NAME,
+    anchors::NAME,
+    "dependence on cadence",
+    "dependence on flywheel speed",
+    warm_up::NAME,
+    response::NAME,
+    stability::NAME,
+    disturbance::NAME,
+    smoothing::NAME,
+    echo::NAME,
+    bursts::NAME,
+    drop_out_rates::NAME,
+    radio::NAME,
+    slope::NAME,
+    virtual_speed::NAME,
+    coast_down::NAME,
+    inertia::NAME,
+    agreement::NAME,
+    energy::NAME,
+    best_means::NAME,
+    consistency::NAME,
+    apportioning::NAME,
+    assurance::NAME,
+];
+
+/// A session of ten steps, one for each thing that can be ridden for, in which three instruments
+/// say what `word` gives at each second: device, reference, second reference; nothing where `None`.
+fn of_everything(seconds: i64, word: impl Fn(i64) -> Option<[f64; 3]>) -> Evidence {
+    let feeds = [
+        Feeds::Steady,
+        Feeds::Response,
+        Feeds::Drift,
+        Feeds::Burst,
+        Feeds::Slope,
+        Feeds::DropOut,
+        Feeds::Cadence,
+        Feeds::FlywheelSpeed,
+        Feeds::CoastDown,
+        Feeds::Nothing,
+    ];
+    let mut streams = vec![
+        stream("trainer", Role::UnderTest, Place::Hub),
+        stream("crank", Role::PrimaryReference, Place::Crank),
+        stream("pedals", Role::SecondReference, Place::Pedals),
+    ];
+    for second in 0..seconds {
+        let Some(words) = word(second) else { continue };
+        let at = Timestamp::from_secs(second);
+        for (stream, watts) in streams.iter_mut().zip(words) {
+            stream.power_w.push(at, watts).unwrap();
+            stream.cadence_rpm.push(at, 90.0).unwrap();
+            stream.arrivals.push(Arrival { at, epoch: 0 });
+        }
+        streams[0].speed_kmh.push(at, 30.0).unwrap();
+    }
+    let mut evidence = evidence(streams, seconds as f64);
+    let length = seconds / feeds.len() as i64;
+    for (index, feeds) in feeds.into_iter().enumerate() {
+        let from = index as i64 * length;
+        let target_w = 100.0 + 50.0 * (index % 3) as f64;
+        evidence.steps.push(StepSpan {
+            feeds,
+            ..hold(index, from as f64, length as f64, target_w)
+        });
+        let load = if feeds == Feeds::Slope {
+            Load::Slope {
+                grade_pct: 3.0,
+                wind_m_per_s: 0.0,
+                crr: 0.004,
+                cw_kg_per_m: 0.4,
+            }
+        } else {
+            Load::PowerW(target_w)
+        };
+        evidence.commands.push(Command {
+            at: Timestamp::from_secs(from),
+            confirmed_at: None,
+            load,
+        });
+    }
+    evidence
+}
+
+/// The same with everything that has an order in the opposite one.
+fn reversed(mut evidence: Evidence) -> Evidence {
+    evidence.steps.reverse();
+    evidence.commands.reverse();
+    for step in &mut evidence.steps {
+        std::mem::swap(&mut step.from, &mut step.to);
+    }
+    for stream in &mut evidence.streams {
+        stream.arrivals.reverse();
+        // A series takes no sample that is older than its last: of a clock that runs backwards
+        // the first remains.
+        let mut kept = Series::new();
+        for index in (0..stream.power_w.len()).rev() {
+            let (at, value) = (
+                stream.power_w.times()[index],
+                stream.power_w.values()[index],
+            );
+            let taken = kept.push(at, value).is_ok();
+            assert_eq!(taken, kept.len() == 1 && kept.times()[0] == at);
+        }
+        stream.power_w = kept;
+    }
+    evidence
+}
+
+/// What may be said of each broken session; everything else must be *not tested* with a reason.
+/// Radio needs nothing but arrivals, assurance says what is missing, drop-outs and work are
+/// themselves what is wrong, and a constant is a measurement like any other.
+#[test]
+fn every_examination_answers_broken_sessions_with_a_reason() {
+    let word = |watts: f64| Some([watts; 3]);
+    let cases: [(&str, Evidence, &[&str]); 8] = [
+        (
+            "one sample",
+            of_everything(600, |second| word(200.0).filter(|_| second == 5)),
+            &[assurance::NAME, drop_out_rates::NAME],
+        ),
+        (
+            "no overlap",
+            {
+                let mut evidence = of_everything(600, |_| word(200.0));
+                let late = &mut evidence.streams[0];
+                late.power_w = late.power_w.shifted(Span::from_secs(5000));
+                late.speed_kmh = Series::new();
+                late.cadence_rpm = Series::new();
+                evidence
+            },
+            &[
+                assurance::NAME,
+                drop_out_rates::NAME,
+                radio::NAME,
+                consistency::NAME,
+            ],
+        ),
+        (
+            "constant",
+            of_everything(600, |_| word(200.0)),
+            &[
+                assurance::NAME,
+                drop_out_rates::NAME,
+                radio::NAME,
+                stability::NAME,
+                virtual_speed::NAME,
+                agreement::NAME,
+                energy::NAME,
+                best_means::NAME,
+                consistency::NAME,
+            ],
+        ),
+        (
+            "all gaps",
+            of_everything(3600, |second| word(200.0).filter(|_| second % 20 == 0)),
+            &[assurance::NAME, drop_out_rates::NAME, radio::NAME],
+        ),
+        (
+            "reversed clocks",
+            reversed(of_everything(600, |second| {
+                word(150.0 + (second % 50) as f64)
+            })),
+            &[assurance::NAME, drop_out_rates::NAME],
+        ),
+        (
+            "24 h",
+            of_everything(86_400, |_| word(200.0)),
+            &[
+                assurance::NAME,
+                drop_out_rates::NAME,
+                radio::NAME,
+                stability::NAME,
+                virtual_speed::NAME,
+                agreement::NAME,
+                energy::NAME,
+                best_means::NAME,
+                consistency::NAME,
+            ],
+        ),
+        (
+            "negative power",
+            of_everything(600, |_| word(-50.0)),
+            &[assurance::NAME, drop_out_rates::NAME, radio::NAME],
+        ),
+        (
+            "1-s zeros",
+            of_everything(600, |second| {
+                let zero = if second % 5 == 0 { 0.0 } else { 200.0 };
+                Some([zero, 200.0, 200.0])
+            }),
+            &[
+                assurance::NAME,
+                drop_out_rates::NAME,
+                radio::NAME,
+                energy::NAME,
+                best_means::NAME,
+                stability::NAME,
+            ],
+        ),
+    ];
+    for (name, evidence, may_answer) in cases {
+        let findings = assess(&evidence, &Settings::default());
+        all_finite(&findings);
+        let not_tested = findings.examinations.not_tested();
+        for examination in EXAMINATIONS {
+            let reason = not_tested.iter().find(|not| not.examination == examination);
+            match reason {
+                Some(not) => assert!(not.reason.len() > 20, "{name}: {examination}: {not}"),
+                None => assert!(
+                    may_answer.contains(&examination),
+                    "{name}: {examination} claims to have been tested"
+                ),
+            }
+        }
+        for not in &not_tested {
+            assert!(
+                EXAMINATIONS.contains(&not.examination),
+                "{}",
+                not.examination
+            );
+        }
     }
 }

@@ -1,9 +1,10 @@
 //! From what a person named to what is meant: a file, or something that comes with the program.
 
 use analysis::settings::Settings;
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, anyhow, bail};
 use protocol::{Script, ready_script};
 use rig::{RecordedRide, RigPlan};
+use session::Document;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -74,6 +75,41 @@ pub fn settings(path: Option<&Path>) -> Result<Settings> {
         return Ok(Settings::default());
     };
     Settings::from_ron(&read(path)?).with_context(|| path.display().to_string())
+}
+
+/// A claim sheet in force over settings, with its text as the session keeps it; without a sheet the
+/// settings as they are.
+///
+/// # Errors
+/// If the file cannot be read or does not hold a claim sheet.
+pub fn claims(path: Option<&Path>, settings: Settings) -> Result<(Settings, Option<Document>)> {
+    let Some(path) = path else {
+        return Ok((settings, None));
+    };
+    let text = read(path)?;
+    let sheet = analysis::claim::read_sheet(&text).with_context(|| path.display().to_string())?;
+    let settings = sheet
+        .in_force(&settings)
+        .map_err(|not| anyhow!("{}: {}", path.display(), not.reason))?;
+    let name = path
+        .file_name()
+        .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    Ok((settings, Some(Document::new(&name, &text))))
+}
+
+/// Measurements by hand for the claims in force, from a file.
+///
+/// # Errors
+/// If the file cannot be read, or holds something that is no measurement of one of the claims.
+pub fn measurements(path: &Path, settings: &mut Settings) -> Result<()> {
+    let found = analysis::claim::read_measurements(&read(path)?, &settings.claims)
+        .with_context(|| path.display().to_string())?;
+    // What was entered last counts, so that a sheet may be completed after the ride.
+    settings
+        .measurements
+        .retain(|known| found.iter().all(|new| new.claim != known.claim));
+    settings.measurements.extend(found);
+    Ok(())
 }
 
 fn is_file(name: &str, extension: &str) -> bool {

@@ -71,6 +71,9 @@ pub struct RunArguments {
     /// Ride a script that asks for more than the device or the rider offers, brought into the limits
     #[arg(long)]
     pub cap: bool,
+    /// Claim sheet (RON) to ride for; it is kept with its SHA-256 before the first sample
+    #[arg(long)]
+    pub claims: Option<PathBuf>,
     /// What becomes of a hold whose question is decided; without it, what the script says, and
     /// where it says nothing the hold is ridden out
     #[arg(long, value_enum)]
@@ -103,6 +106,9 @@ pub struct AssessArguments {
     /// Claim sheet (RON) to judge instead of the one stored in the session
     #[arg(long)]
     pub claims: Option<PathBuf>,
+    /// What was measured by hand for the claims (RON): noise, mass, dimensions, documents
+    #[arg(long)]
+    pub measurements: Option<PathBuf>,
     /// Write the findings as JSON to this file, `-` for stdout
     #[arg(long)]
     pub json: Option<PathBuf>,
@@ -186,6 +192,9 @@ pub struct SelftestArguments {
     /// How many simulated sessions
     #[arg(long, default_value_t = 40)]
     pub sessions: u32,
+    /// Simulated sessions per condition that count how often a verdict is wrong; 2000 take minutes
+    #[arg(long, default_value_t = 0)]
+    pub rates: u32,
     /// Write the outcome as JSON to this file, `-` for stdout
     #[arg(long)]
     pub json: Option<PathBuf>,

@@ -252,11 +252,17 @@ pub fn from_archive(archive: &session::Archive) -> Result<BenchPlan> {
     let document = about.script.context("the session holds no script")?;
     let script = Script::from_ron(&document.name, &document.text)
         .with_context(|| format!("script {:?} of the session", document.name))?;
-    let settings = match &about.decision_rule {
+    let mut settings = match &about.decision_rule {
         Some(rule) => analysis::settings::Settings::from_ron(&rule.text)
             .context("the decision rule of the session")?,
         None => analysis::settings::Settings::default(),
     };
+    // The settings hold the claims; what was measured by hand stands on the sheet only.
+    if let Some(sheet) = &about.claims
+        && let Ok(sheet) = analysis::claim::read_sheet(&sheet.text)
+    {
+        settings.measurements = sheet.measurements;
+    }
     let rules = recorded_rules(archive)?.unwrap_or_else(|| RideRules::under(DEFAULT_CEILING_W));
     let sources = archive
         .sources()?

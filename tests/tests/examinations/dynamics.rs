@@ -251,7 +251,7 @@ pub const BURSTS: &str = r#"Script(
     steps: [
         Ramp(from_w: 100, to_w: 200, seconds: 60, feeds: Warmup),
         Alternate(levels_w: [120, 200], seconds: 25, times: 3),
-        Burst(title: "rolling", brake: Slope(2), seconds: 8, times: 4, rest_seconds: 60),
+        Burst(title: "rolling", brake: Slope(2), seconds: 8, times: 4, rest_seconds: 60, rest_w: 150),
         CoolDown(seconds: 60, power_w: 90),
     ],
 )"#;

@@ -5,8 +5,16 @@ use acceptance::rides::{Ride, built_in, clean, holds, honest, interval, ride, ri
 use analysis::examinations::assurance::ConcernKind;
 use analysis::settings::Settings;
 use analysis::verdict::Verdict;
-use rig::spec::SteeredBy;
+use rig::RigFile;
+use rig::spec::{KindSpec, MeterSpec, SteeredBy};
 use std::sync::LazyLock;
+
+fn meter(file: &mut RigFile, index: usize) -> &mut MeterSpec {
+    match &mut file.instruments[index].kind {
+        KindSpec::Meter(meter) => meter,
+        other => panic!("a meter was expected, not {other:?}"),
+    }
+}
 
 const PEDALS_PCT: f64 = 4.0;
 
@@ -15,7 +23,7 @@ static AT_ODDS: LazyLock<Ride> = LazyLock::new(|| {
     let mut file = clean();
     file.instruments[2].signal.gain_pct = PEDALS_PCT;
     file.instruments[2].signal.wander_pct = 4.0;
-    ride(SWEEP, file, 31)
+    ride(SWEEP, file, 104)
 });
 
 #[test]
@@ -106,6 +114,64 @@ fn one_side_and_a_circle_forbid_a_verdict() {
         let clean = concerns(&CLEAN);
         assert!(clean.iter().all(|(it, _)| *it != kind), "{clean:?}");
     }
+}
+
+const ZEROED: &str = r#"Script(
+    title: "zero before and after", cadence_rpm: 90,
+    steps: [
+        ZeroOffset(of: References),
+        Ramp(from_w: 100, to_w: 150, seconds: 60, feeds: Warmup),
+        Staircase(from_w: 150, to_w: 250, levels: 3, seconds: 150, order: Up),
+        CoolDown(seconds: 60),
+        ZeroOffset(title: "zero after the ride", of: References),
+    ],
+)"#;
+
+#[test]
+fn a_zero_that_moved_is_carried_into_the_budget() {
+    let mut file = clean();
+    meter(&mut file, 1).zero_nm_per_hour = 4.0;
+    let moved = ride(ZEROED, file, 34);
+    let steady = ride(ZEROED, clean(), 35);
+    for (what, ride, nm_per_hour) in [("steady", &steady, 0.0), ("moved", &moved, 4.0)] {
+        let found = &ride.findings.examinations.assurance;
+        let found = &found.as_ref().unwrap().result;
+        let name = ride.findings.reference.as_deref().unwrap();
+        let zero = found.zeros.iter().find(|it| it.source == name).unwrap();
+        let stream = ride
+            .evidence
+            .streams
+            .iter()
+            .find(|it| it.name == name)
+            .unwrap();
+        let [first, .., last] = stream.zero_offsets.as_slice() else {
+            panic!("{what}: {:?}", stream.zero_offsets);
+        };
+        let truth = nm_per_hour * (last.at - first.at).as_secs_f64() / 3600.0;
+        // Compensations scatter and the answer is in steps of 1/32 N·m.
+        assert!(
+            (zero.change_nm - truth).abs() < 0.15,
+            "{what}: {zero:?}, truly {truth} N·m"
+        );
+        let cell = &ride.findings.cells[0];
+        let term = cell
+            .budget
+            .iter()
+            .find(|it| it.term == "reference zero")
+            .unwrap();
+        assert!(term.source.contains("before to after"), "{}", term.source);
+        let asked = concerns(ride);
+        let said = asked
+            .iter()
+            .any(|(kind, _)| *kind == ConcernKind::ZeroMoved);
+        assert_eq!(said, truth > 0.45, "{what}: {asked:?}, {truth} N·m");
+    }
+    let unread = concerns(&CLEAN);
+    assert!(
+        unread
+            .iter()
+            .any(|(kind, _)| *kind == ConcernKind::ZeroNotChecked)
+    );
 }
 
 /// A slope of the reference that was calibrated narrows the budget by what was assumed of it.

@@ -284,23 +284,34 @@ const HEAT: &str = r#"Script(
     ],
 )"#;
 
+/// A 95 % interval misses one time in twenty, so several rides are asked and one may miss.
 #[test]
 fn warm_up_drift_is_found_where_it_is() {
-    for (what, drift_pct, seed) in [("cold-blooded", 0.0, 7), ("warming", 2.5, 8)] {
-        let mut file = clean();
-        device(&mut file).signal.drift_pct = drift_pct;
-        device(&mut file).signal.drift_tau_s = 360.0;
-        let ride = ride(HEAT, file, seed);
-        let found = &ride.findings.examinations.warm_up.as_ref().unwrap().result;
-        let step = &ride.evidence.steps[0];
-        let (from_s, to_s) = (step.from.as_secs_f64() + 30.0, step.to.as_secs_f64());
-        let change_pct =
-            true_error_pct(&ride, to_s - 2.0, to_s) - true_error_pct(&ride, from_s, from_s + 2.0);
-        holds(what, found.interval_pct, change_pct);
-        assert_eq!(found.claimed, drift_pct > 0.0, "{what}: {found:?}");
-        if drift_pct > 0.0 {
-            let tau = found.tau_s.as_ref().expect("a saturating drift");
-            holds("time constant, s", interval(tau), 360.0);
+    let mut missed = Vec::new();
+    for (drift_pct, seeds) in [(0.0, 7..10), (2.5, 200..205)] {
+        for seed in seeds {
+            let mut file = clean();
+            device(&mut file).signal.drift_pct = drift_pct;
+            device(&mut file).signal.drift_tau_s = 360.0;
+            let ride = ride(HEAT, file, seed);
+            let found = &ride.findings.examinations.warm_up.as_ref().unwrap().result;
+            let step = &ride.evidence.steps[0];
+            let (from_s, to_s) = (step.from.as_secs_f64() + 30.0, step.to.as_secs_f64());
+            let change_pct = true_error_pct(&ride, to_s - 2.0, to_s)
+                - true_error_pct(&ride, from_s, from_s + 2.0);
+            let [low, high] = found.interval_pct;
+            if !(low..=high).contains(&change_pct) {
+                missed.push((seed, found.interval_pct, change_pct));
+            }
+            assert_eq!(found.claimed, drift_pct > 0.0, "seed {seed}: {found:?}");
+            if drift_pct > 0.0 {
+                let tau = found.tau_s.as_ref().expect("a saturating drift");
+                let [low, high] = interval(tau);
+                if !(low..=high).contains(&360.0) {
+                    missed.push((seed, [low, high], 360.0));
+                }
+            }
         }
     }
+    assert!(missed.len() <= 1, "{missed:?}");
 }

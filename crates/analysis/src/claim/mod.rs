@@ -5,19 +5,22 @@
 //! and is printed as such. A claim sheet is a RON file that is hashed before the first sample.
 //!
 //! [`power`] holds the claim of power accuracy, [`statement`] everything else that can be claimed
-//! and measured, [`measurement`] what is measured by hand, [`sheet`] the file and its errors. The
+//! and measured, [`measurement`] what is measured by hand, [`reference_check`] the static check of a reference,
+//! [`sheet`] the file and its errors. The
 //! verdicts are given when a session is assessed.
 
 pub(crate) mod judge;
 pub mod measurement;
 mod nearest;
 pub mod power;
+pub mod reference_check;
 pub mod sheet;
 pub mod statement;
 
 pub use measurement::{Check, Entered, Measurement};
 pub(crate) use power::PowerClaimFile;
 pub use power::{ClaimLocation, Covers, PowerClaim};
+pub use reference_check::{Checked, ReferenceCheck};
 pub(crate) use sheet::ClaimFile;
 pub use sheet::{
     ClaimError, ClaimSheet, read_claims, read_measurements, read_sheet, write_claims, write_sheet,

@@ -5,9 +5,13 @@
 
 use super::measurement::{Measurement, MeasurementFile};
 use super::nearest::nearest;
+use super::reference_check::Checked;
+use super::reference_check::{ReferenceCheck, ReferenceCheckFile};
 use super::statement::{Field, MeasurableClaim, Subject};
 use super::{Claim, PowerClaimFile};
 use crate::limit::Limit;
+use crate::outcome::NotTested;
+use crate::settings::Settings;
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 
 /// A whole sheet.
@@ -17,6 +21,29 @@ pub struct ClaimSheet {
     pub claims: Vec<Claim>,
     /// What was measured by hand, at most once per claim.
     pub measurements: Vec<Measurement>,
+    /// Static checks of the references, at most one of each.
+    pub static_checks: Vec<ReferenceCheck>,
+}
+
+impl ClaimSheet {
+    /// The settings with this sheet in force: its claims, its measurements, and what its static
+    /// checks tell about the references.
+    ///
+    /// # Errors
+    /// [`NotTested`] if a static check cannot be evaluated; a sheet that was read holds none such.
+    pub fn in_force(&self, settings: &Settings) -> Result<Settings, NotTested> {
+        let mut settings = settings.clone();
+        settings.claims.clone_from(&self.claims);
+        settings.measurements.clone_from(&self.measurements);
+        for check in &self.static_checks {
+            let known = check.knowledge()?.result;
+            match check.of {
+                Checked::Reference => settings.reference.slope = known,
+                Checked::SecondReference => settings.second_reference.slope = known,
+            }
+        }
+        Ok(settings)
+    }
 }
 
 /// Reads the claims of a claim sheet.
@@ -46,9 +73,21 @@ pub fn read_sheet(text: &str) -> Result<ClaimSheet, ClaimError> {
         }
     }
     let measurements = measurements(file.measurements, &claims).map_err(place)?;
+    let static_checks = file
+        .static_checks
+        .into_iter()
+        .map(ReferenceCheckFile::into_check)
+        .collect::<Result<Vec<_>, _>>()?;
+    if let [first, second, ..] = static_checks.as_slice()
+        && (static_checks.len() > 2 || first.of == second.of)
+    {
+        let words = "one reference was checked twice; keep the check that is in force";
+        return Err(ClaimError::bad("static checks", words));
+    }
     Ok(ClaimSheet {
         claims,
         measurements,
+        static_checks,
     })
 }
 
@@ -65,7 +104,7 @@ pub fn read_measurements(text: &str, claims: &[Claim]) -> Result<Vec<Measurement
 pub fn write_claims(claims: &[Claim]) -> String {
     write_sheet(&ClaimSheet {
         claims: claims.to_vec(),
-        measurements: Vec::new(),
+        ..ClaimSheet::default()
     })
 }
 
@@ -77,6 +116,11 @@ pub fn write_sheet(sheet: &ClaimSheet) -> String {
             .measurements
             .iter()
             .map(MeasurementFile::from_measurement)
+            .collect(),
+        static_checks: sheet
+            .static_checks
+            .iter()
+            .map(ReferenceCheckFile::from_check)
             .collect(),
     };
     ron::ser::to_string_pretty(&file, ron::ser::PrettyConfig::default()).unwrap_or_default()
@@ -201,6 +245,8 @@ struct SheetFile {
     claims: Vec<ClaimFile>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     measurements: Vec<MeasurementFile>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    static_checks: Vec<ReferenceCheckFile>,
 }
 
 #[derive(Serialize, Deserialize)]

@@ -184,16 +184,28 @@ fn run(speed: &Series, power: &Integral, index: usize, step: &StepSpan) -> Optio
         let at_s = secs(speed.times()[i]);
         power.mean(at_s, at_s + 0.5, 0.1).is_some_and(|w| w > 10.0)
     };
-    let start = (top..range.end).find(|i| !pedalled(*i))?;
-    let (mut t, mut v) = (Vec::new(), Vec::new());
-    for i in start..range.end {
-        let kmh = speed.values()[i];
-        if kmh < STANDING_KMH || pedalled(i) || (i > start && speed.gap_after(i - 1)) {
-            break;
+    // The longest unbroken stretch: a last turn of the legs, or a report of it that comes late, must
+    // not cost the whole run.
+    let mut best = 0..0;
+    let mut start = top;
+    for i in top..=range.end {
+        let ends = i == range.end
+            || speed.values()[i] < STANDING_KMH
+            || pedalled(i)
+            || (i > start && speed.gap_after(i - 1));
+        if ends {
+            if i - start > best.len() {
+                best = start..i;
+            }
+            start = i + 1;
         }
-        t.push((speed.times()[i] - speed.times()[start]).as_secs_f64());
-        v.push(kmh / 3.6);
     }
+    let begin = *speed.times().get(best.start)?;
+    let t: Vec<f64> = best
+        .clone()
+        .map(|i| (speed.times()[i] - begin).as_secs_f64())
+        .collect();
+    let v: Vec<f64> = best.map(|i| speed.values()[i] / 3.6).collect();
     let (first, last) = (*v.first()?, *v.last()?);
     (v.len() >= LEAST_SAMPLES && last < (1.0 - LEAST_FALL) * first).then_some(Run {
         step: index,

@@ -72,7 +72,7 @@ struct Mean {
 pub fn echo(given: &Prepared<'_>) -> Outcome<Echo> {
     let paired = Paired::new(given, NAME)?;
     let targets = Targets::new(&given.evidence.commands);
-    let removed_s = given.under_test(NAME)?.facts.removed_lag_s;
+    let removed_s = given.under_test(NAME)?.facts.removed_shift_s;
     let means = means(&paired, &targets, removed_s);
     let deviations: Vec<f64> = means.iter().map(|m| m.reference_w - m.target_w).collect();
     let disturbance_w = sd(&deviations).unwrap_or(0.0);

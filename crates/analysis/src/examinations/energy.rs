@@ -29,6 +29,9 @@ pub struct Energy {
 
 /// Shortest time that both instruments must cover, s.
 const LEAST_S: f64 = 60.0;
+/// Share of the time between the first and the last value of both that both must cover: work over
+/// the rest alone would not be that of the session.
+const LEAST_COVERED: f64 = 0.5;
 /// The session is cut into this many blocks for the uncertainty of the ratio.
 const BLOCKS: usize = 20;
 
@@ -42,6 +45,7 @@ pub fn energy(given: &Prepared<'_>) -> Outcome<Energy> {
     let reference = given.power(given.reference(NAME)?.index);
     let under_test = given.power(given.under_test(NAME)?.index);
     let extent = reference.extent().zip(under_test.extent());
+    let span_s = extent.map_or(0.0, |(a, b)| a[1].min(b[1]) - a[0].max(b[0]));
     let seconds: Vec<[f64; 2]> = extent.map_or(Vec::new(), |(a, b)| {
         let (from_s, to_s) = (a[0].max(b[0]), a[1].min(b[1]));
         (0..(to_s - from_s).clamp(0.0, 1e6) as usize)
@@ -52,6 +56,15 @@ pub fn energy(given: &Prepared<'_>) -> Outcome<Energy> {
             })
             .collect()
     });
+    if (seconds.len() as f64) < LEAST_COVERED * span_s {
+        return not_tested(
+            NAME,
+            format!(
+                "both instruments cover only {} s of {span_s:.0} s; see to a link that holds",
+                seconds.len()
+            ),
+        );
+    }
     let moving: Vec<[f64; 2]> = seconds
         .iter()
         .copied()

@@ -1,26 +1,31 @@
 //! `prony assess`: the findings of a recorded session, computed from its bytes.
 
 use super::Failure;
+use crate::choice;
 use crate::cli::{self, AssessArguments, say, tell};
 use crate::replaying::{Replayed, replay};
 use analysis::findings::Findings;
-use anyhow::{Context, Result};
+use anyhow::Result;
 use report::SessionFacts;
+use session::Document;
 
 /// Assesses a session and gives the findings in the form asked for.
 pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
     let replayed = replay(&arguments.session)?;
     let mut settings = replayed.bench.plan().settings.clone();
-    if let Some(path) = &arguments.claims {
-        let text = std::fs::read_to_string(path)
-            .with_context(|| format!("cannot read the claim sheet {}", path.display()))
-            .map_err(Failure::unusable)?;
-        let sheet = analysis::claim::read_sheet(&text)
-            .with_context(|| format!("{}", path.display()))
-            .map_err(Failure::unusable)?;
-        settings.claims = sheet.claims;
-        settings.measurements = sheet.measurements;
-        tell("note: judged by a claim sheet given after the ride, not by the one fixed before it");
+    if arguments.claims.is_some() {
+        let (in_force, sheet) =
+            choice::claims(arguments.claims.as_deref(), settings).map_err(Failure::unusable)?;
+        settings = in_force;
+        let fixed = replayed.about.claims.as_ref().map(Document::sha256);
+        if fixed != sheet.as_ref().map(Document::sha256) {
+            tell(
+                "note: judged by a claim sheet given after the ride, not by the one fixed before it",
+            );
+        }
+    }
+    if let Some(path) = &arguments.measurements {
+        choice::measurements(path, &mut settings).map_err(Failure::unusable)?;
     }
     let findings = analysis::assess::assess(&replayed.bench.evidence(replayed.end), &settings);
     let facts = facts(&replayed);

@@ -11,12 +11,14 @@ use crate::setup::{self, Setup};
 use crate::simulated::Simulated;
 use crate::terminal::Terminal;
 use crate::{choice, equipment, places};
+use analysis::settings::Settings;
 use anyhow::{Context, Result};
 use bench::{Awaiting, Bench, Command};
 use crossbeam_channel::bounded;
 use indicatif::{ProgressBar, ProgressStyle};
 use radio::Anchor;
 use rig::Rig;
+use session::Document;
 use std::path::Path;
 use std::sync::Arc;
 use units::Timestamp;
@@ -39,7 +41,7 @@ pub fn run(arguments: &RunArguments) -> Result<(), Failure> {
 fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
     let bench = bench_file::read(bench).map_err(Failure::unusable)?;
     let script = choice::script(arguments.script.as_deref(), None).map_err(Failure::unusable)?;
-    let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
+    let (settings, claims) = asked(arguments).map_err(Failure::unusable)?;
     let anchor = Anchor::now(Timestamp::ZERO);
     let pace = equipment::pace();
     let clock = SessionClock::start_beside_equipment(pace);
@@ -52,7 +54,7 @@ fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
     let setup = setup::on_bench(&script, &bench, settings, |source| {
         linked.capabilities(source)
     });
-    let setup = as_asked(setup, arguments)?;
+    let setup = as_asked(setup, arguments, claims)?;
     let out = match &arguments.out {
         Some(out) => out.clone(),
         None => places::new_session_file(script.name(), "bench")?,
@@ -78,9 +80,20 @@ fn on_bench(arguments: &RunArguments, bench: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
+/// The settings with the claim sheet in force, and the sheet's text.
+fn asked(arguments: &RunArguments) -> Result<(Settings, Option<Document>)> {
+    let settings = choice::settings(arguments.settings.as_deref())?;
+    choice::claims(arguments.claims.as_deref(), settings)
+}
+
 /// The set-up with what was asked for on the command line. Steps beyond the device or the rider are
 /// named, and capped only where somebody said so.
-fn as_asked(setup: Setup, arguments: &RunArguments) -> Result<Setup, Failure> {
+fn as_asked(
+    mut setup: Setup,
+    arguments: &RunArguments,
+    claims: Option<Document>,
+) -> Result<Setup, Failure> {
+    setup.about.claims = claims.or(setup.about.claims);
     if !setup.beyond.is_empty() {
         let steps: Vec<String> = setup.beyond.iter().map(ToString::to_string).collect();
         let steps = steps.join("\n  ");
@@ -118,10 +131,10 @@ fn on_rig(arguments: &RunArguments, rig: &str) -> Result<(), Failure> {
         .map_err(Failure::unusable)?;
     let script =
         choice::script(arguments.script.as_deref(), ride.as_deref()).map_err(Failure::unusable)?;
-    let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
+    let (settings, claims) = asked(arguments).map_err(Failure::unusable)?;
     let mut machine = Rig::new(rig_plan.clone(), arguments.seed);
     let setup = setup::on_rig(&script, &rig_plan, &rig_text, &machine, settings)?;
-    let mut setup = as_asked(setup, arguments)?;
+    let mut setup = as_asked(setup, arguments, claims)?;
     if let Some(ride) = &ride {
         setup = setup.without_repeats();
         machine.reproduce(Timestamp::ZERO, Arc::clone(ride));

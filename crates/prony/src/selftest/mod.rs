@@ -6,6 +6,7 @@
 
 mod checks;
 mod ledger;
+pub mod rates;
 
 pub use ledger::{Check, Ledger};
 
