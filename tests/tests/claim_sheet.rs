@@ -81,7 +81,7 @@ fn claims_are_fixed_before_the_ride_and_judged_after_it() {
     let whole: Value = serde_json::from_str(&whole).expect("one document");
     assert!(!words.contains("after the ride"), "{words}");
     for (name, expected) in [
-        ("noise", "likely within"),
+        ("noise", "shown within"),
         ("mass", "shown beyond"),
         ("height", "shown within"),
         ("declaration of conformity", "shown within"),

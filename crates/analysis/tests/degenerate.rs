@@ -410,7 +410,13 @@ fn every_examination_answers_broken_sessions_with_a_reason() {
         (
             "all gaps",
             of_everything(3600, |second| word(200.0).filter(|_| second % 20 == 0)),
-            &[assurance::NAME, drop_out_rates::NAME, radio::NAME],
+            // Within the 2.5 s that a value is held both are there, long enough for the shortest.
+            &[
+                assurance::NAME,
+                drop_out_rates::NAME,
+                radio::NAME,
+                best_means::NAME,
+            ],
         ),
         (
             "reversed clocks",

@@ -26,7 +26,7 @@ fn verdicts_are_as_seldom_wrong_as_stated() {
     // With a calibrated reference a right device can be shown right, and a gross error wrong; with
     // a published ±1 % the gross error still.
     let right = of("calibrated", "right everywhere");
-    assert!(right.shown_within.share() > 0.5, "{right:?}");
+    assert!(right.shown_within.share() > 0.3, "{right:?}");
     for bench in ["calibrated", "published"] {
         let wrong = of(bench, "twice the limit everywhere");
         assert!(wrong.shown_beyond.share() > 0.5, "{wrong:?}");

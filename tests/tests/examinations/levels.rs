@@ -284,11 +284,13 @@ const HEAT: &str = r#"Script(
     ],
 )"#;
 
-/// A 95 % interval misses one time in twenty, so several rides are asked and one may miss.
+/// A 95 % interval misses one time in twenty, so several rides are asked: of eight, with two intervals
+/// each, two may miss, and
+/// of twenty without a drift three may claim one (more would happen in 16 of 1000 such tests).
 #[test]
 fn warm_up_drift_is_found_where_it_is() {
-    let mut missed = Vec::new();
-    for (drift_pct, seeds) in [(0.0, 7..10), (2.5, 200..205)] {
+    let (mut missed, mut invented) = (Vec::new(), 0);
+    for (drift_pct, seeds) in [(0.0, 300..320), (2.5, 200..208)] {
         for seed in seeds {
             let mut file = clean();
             device(&mut file).signal.drift_pct = drift_pct;
@@ -300,11 +302,13 @@ fn warm_up_drift_is_found_where_it_is() {
             let change_pct = true_error_pct(&ride, to_s - 2.0, to_s)
                 - true_error_pct(&ride, from_s, from_s + 2.0);
             let [low, high] = found.interval_pct;
-            if !(low..=high).contains(&change_pct) {
+            if drift_pct > 0.0 && !(low..=high).contains(&change_pct) {
                 missed.push((seed, found.interval_pct, change_pct));
             }
-            assert_eq!(found.claimed, drift_pct > 0.0, "seed {seed}: {found:?}");
-            if drift_pct > 0.0 {
+            if drift_pct == 0.0 {
+                invented += u32::from(found.claimed);
+            } else {
+                assert!(found.claimed, "seed {seed}: {found:?}");
                 let tau = found.tau_s.as_ref().expect("a saturating drift");
                 let [low, high] = interval(tau);
                 if !(low..=high).contains(&360.0) {
@@ -313,5 +317,6 @@ fn warm_up_drift_is_found_where_it_is() {
             }
         }
     }
-    assert!(missed.len() <= 1, "{missed:?}");
+    assert!(missed.len() <= 2, "{missed:?}");
+    assert!(invented <= 3, "{invented} of 20 drifts were invented");
 }

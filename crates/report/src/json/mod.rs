@@ -94,11 +94,11 @@ mod tests {
 
     #[test]
     fn a_zero_has_no_sign_and_nothing_else_changes() {
-        let mut value = json!({ "a": [-0.0, -1e-300, 0.1 + 0.2], "b": { "c": -0.0, "d": 3 } });
+        let mut value = json!([[-0.0, -1e-300, 0.1 + 0.2], { "value": -0.0, "u": 3 }]);
         unsign_zeros(&mut value);
         assert_eq!(
             value.to_string(),
-            r#"{"a":[0.0,-1e-300,0.30000000000000004],"b":{"c":0.0,"d":3}}"#
+            r#"[[0.0,-1e-300,0.30000000000000004],{"u":3,"value":0.0}]"#
         );
     }
 }
