@@ -296,10 +296,9 @@ fn peaks_work_and_missing_inertia_of_efforts() {
                 Ride::true_mean(ideal, from_s, to_s) / Ride::true_mean(crank, from_s, to_s)
             })
             .collect();
-        assert!(ratios.len() >= 3, "{what}: {} closed windows", ratios.len());
+        assert!(ratios.len() >= 2, "{what}: {} closed windows", ratios.len());
         let truth = ratios.iter().sum::<f64>() / ratios.len() as f64;
         let work = bursts.work_ratio.as_ref().expect("closed windows");
-        println!("{what}: {work:?}, truly {truth}");
         holds(&format!("{what}: closed work"), interval(work), truth);
         assert!((truth - 1.0).abs() < 0.03, "{what}: {truth} is not closed");
         assert!(bursts.efforts.iter().all(|it| it.zero_after_s == 0.0));

@@ -40,6 +40,8 @@ pub struct BestMean {
     pub own_best_w: f64,
 }
 
+/// Fewest seconds that both must cover.
+const LEAST_SECONDS: usize = 10;
 /// Share of a window that must be covered.
 const LEAST_COVERED: f64 = 0.95;
 
@@ -54,7 +56,17 @@ pub fn best_means(given: &Prepared<'_>) -> Outcome<BestMeans> {
     let Some([from_s, to_s]) = paired.common_extent() else {
         return not_tested(NAME, "the two recordings do not overlap");
     };
-    let noise = PairedNoise::of(&paired.bins(from_s, to_s, 1.0));
+    let bins = paired.bins(from_s, to_s, 1.0);
+    if bins.len() < LEAST_SECONDS {
+        return not_tested(
+            NAME,
+            format!(
+                "only {} s are covered by both instruments; ride for a minute or more",
+                bins.len()
+            ),
+        );
+    }
+    let noise = PairedNoise::of(&bins);
     let sums = Seconds::new(&paired, [from_s, to_s]);
     let durations: Vec<BestMean> = DURATIONS_S
         .iter()
