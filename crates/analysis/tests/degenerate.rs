@@ -437,6 +437,7 @@ fn every_examination_answers_broken_sessions_with_a_reason() {
                 agreement::NAME,
                 energy::NAME,
                 best_means::NAME,
+                anchors::NAME,
                 consistency::NAME,
             ],
         ),
@@ -461,6 +462,7 @@ fn every_examination_answers_broken_sessions_with_a_reason() {
             ],
         ),
     ];
+    let mut wrong = Vec::new();
     for (name, evidence, may_answer) in cases {
         let findings = assess(&evidence, &Settings::default());
         all_finite(&findings);
@@ -469,10 +471,8 @@ fn every_examination_answers_broken_sessions_with_a_reason() {
             let reason = not_tested.iter().find(|not| not.examination == examination);
             match reason {
                 Some(not) => assert!(not.reason.len() > 20, "{name}: {examination}: {not}"),
-                None => assert!(
-                    may_answer.contains(&examination),
-                    "{name}: {examination} claims to have been tested"
-                ),
+                None if may_answer.contains(&examination) => {}
+                None => wrong.push(format!("{name}: {examination}")),
             }
         }
         for not in &not_tested {
@@ -483,4 +483,5 @@ fn every_examination_answers_broken_sessions_with_a_reason() {
             );
         }
     }
+    assert!(wrong.is_empty(), "claim to have been tested: {wrong:?}");
 }
