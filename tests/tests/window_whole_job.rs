@@ -37,51 +37,72 @@ fn the_whole_job_by_keys() {
             .filter_map(|entry| Some(entry.ok()?.path()))
             .find(|path| path.extension().is_some_and(|end| end == "prony") && *path != older)
     });
-    // The cautions, and whatever waits for an answer on the way. When the script has ended, the
-    // same key leads to the findings.
+    // The cautions, and whatever waits for an answer on the way. When the script has ended and its
+    // findings are there, the same key leads to them.
     let label = session
         .file_stem()
         .expect("a session has a name")
         .to_string_lossy()
         .into_owned();
-    for _ in 0..120 {
+    for _ in 0..90 {
+        std::thread::sleep(Duration::from_secs(1));
         key("Return");
         if screen.hand(&["getwindowname", &window]).starts_with(&label) {
             break;
         }
-        std::thread::sleep(Duration::from_millis(700));
-        // Nobody is loaded any more once the script has ended: its title is then still shown.
-        key("4");
-        if screen.hand(&["getwindowname", &window]).starts_with(&label) {
-            break;
-        }
-        key("3");
     }
-    key("4");
+    screen.title(&window, "the findings", |title| title.starts_with(&label));
+
+    // The report is kept beside the session without a dialog.
     let report = session.with_extension("html");
+    key("k");
     let kept = wait_for("the report", || {
-        key("k");
         std::fs::read_to_string(&report)
             .ok()
             .filter(|text| text.contains("</html>"))
     });
     assert!(kept.contains("<svg"), "the report holds its plots");
 
-    // Let the bench go, so that the shelf is free; then the newest session is opened from it.
+    // Let the bench go; the older session is opened from the shelf, then the new one again.
+    key("x");
     key("5");
+    screen.title(&window, "the shelf", |title| title == "Prony");
+    key("Down");
     key("Down");
     key("Return");
-    screen.title(&window, "the findings of the shelved session", |title| {
-        title.starts_with(&label) || title.starts_with("First look")
+    screen.title(&window, "the findings of the older session", |title| {
+        title.starts_with("2025-01-01-090000-first-look-honest")
+    });
+    key("5");
+    key("Up");
+    key("Return");
+    screen.title(&window, "the findings of the new session", |title| {
+        title.starts_with(&label)
     });
 
-    // Two marked sessions are put side by side.
+    // Both are marked and put side by side.
     key("5");
     key("m");
     key("Down");
     key("m");
     key("Return");
-    std::thread::sleep(Duration::from_secs(1));
+    screen.title(&window, "the comparison", |title| {
+        title.starts_with("2 sessions side by side")
+    });
+    assert!(screen.colours() > 20);
+    key("Escape");
+    screen.title(&window, "the shelf again", |title| title == "Prony");
+
+    // The chosen session is played again, and put away.
+    key("space");
+    screen.title(&window, "the replay", |title| {
+        title.starts_with("Replay of")
+    });
+    key("x");
+    screen.title(&window, "the shelf after the replay", |title| {
+        title == "Prony"
+    });
+
     assert!(
         program
             .0
@@ -90,7 +111,6 @@ fn the_whole_job_by_keys() {
             .is_none(),
         "the program ended while it was used"
     );
-    screen.hand(&["key", "--window", &window, "alt+F4"]);
     screen.hand(&["windowclose", &window]);
     wait_for("the end of the program", || {
         program.0.try_wait().ok().flatten()

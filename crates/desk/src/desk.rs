@@ -2,7 +2,7 @@
 
 use crate::keys::{self, Deed, Hands};
 use crate::place::{Place, bench as bench_place, findings, run, script, shelf};
-use crate::request::{Pace, ReplayWish, Request, ThemeChoice};
+use crate::request::{Pace, ReplayWish, Request, ShelfWish, ThemeChoice};
 use crate::sheet::key_map::Stays;
 use crate::{Inputs, replay, sheet, shell, theme};
 use bench::model::Phase;
@@ -117,12 +117,12 @@ impl Desk {
     pub fn title(&self, inputs: &Inputs<'_>) -> String {
         let what = if let Some(replay) = inputs.replay {
             format!("Replay of {}", replay.label)
-        } else if let Some(model) = inputs.model {
-            model.script.title.clone()
         } else if let (Place::Shelf, Some(compared)) = (self.place, inputs.compared) {
             format!("{} sessions side by side", compared.sessions.len())
         } else if let (Place::Findings, Some(opened)) = (self.place, inputs.opened) {
             opened.label.to_owned()
+        } else if let Some(model) = inputs.model {
+            model.script.title.clone()
         } else {
             return "Prony".to_owned();
         };
@@ -342,7 +342,7 @@ impl Desk {
             Deed::End if inputs.replay.is_some() => {
                 out.push(Request::Replay(ReplayWish::Close));
             }
-            Deed::End => self.end(inputs.model),
+            Deed::End => self.end(inputs.model, out),
             _ if inputs.replay.is_some() => {}
             _ => {
                 if let Some(command) = inputs.model.and_then(|model| command_for(model, deed)) {
@@ -357,6 +357,11 @@ impl Desk {
         self.ending = Ending::No;
         if inputs.model.is_some() && inputs.replay.is_none() {
             out.push(Request::Bench(Command::Release));
+        } else if self.open == Open::Nothing && self.place == Place::Shelf {
+            match inputs.compared {
+                Some(_) => out.push(Request::Shelf(ShelfWish::CloseCompare)),
+                None => self.shelf.let_go(),
+            }
         } else if self.open == Open::Nothing {
             self.findings.close_lens();
         } else {
@@ -391,9 +396,11 @@ impl Desk {
         }
     }
 
-    fn end(&mut self, model: Option<&Model>) {
-        if model.is_some_and(|model| !matches!(model.phase, Phase::Ended { .. })) {
-            self.ending = Ending::Asked;
+    fn end(&mut self, model: Option<&Model>, out: &mut Vec<Request>) {
+        match model.map(|model| &model.phase) {
+            Some(Phase::Ended { .. }) => out.push(Request::CloseSession),
+            Some(_) => self.ending = Ending::Asked,
+            None => {}
         }
     }
 

@@ -153,7 +153,12 @@ pub const KEYS: &[Binding] = &[
         "M",
         "mark this moment; Shelf: mark the chosen session",
     ),
-    plain(Key::X, Deed::End, "X", "end the session; asks once"),
+    plain(
+        Key::X,
+        Deed::End,
+        "X",
+        "end the session, asks once; let the bench go; close a replay",
+    ),
     plain(
         Key::F,
         Deed::AcrossTheRoom,

@@ -192,7 +192,7 @@ fn controls(
         {
             desk.go(Place::Findings);
         }
-        if control::big_button(ui, "Let the bench go", "", Voice::Plain).clicked() {
+        if control::big_button(ui, "Let the bench go", "X", Voice::Plain).clicked() {
             out.push(Request::CloseSession);
         }
         return;

@@ -37,10 +37,10 @@ fn simulated() -> impl Iterator<Item = RigCard> {
                 .iter()
                 .map(|source| {
                     format!(
-                        "{}: {}, at the {}",
+                        "{}: {}, {}",
                         source.name,
                         role(source.role),
-                        source.place
+                        place_words(source.place)
                     )
                 })
                 .collect(),
@@ -82,10 +82,10 @@ fn remembered() -> impl Iterator<Item = RigCard> {
                 .iter()
                 .map(|(device, plan)| {
                     format!(
-                        "{}: {}, at the {} ({device})",
+                        "{}: {}, {} ({device})",
                         plan.name,
                         role(plan.role.name()),
-                        place_name(plan.place)
+                        place_words(place_name(plan.place))
                     )
                 })
                 .collect(),
@@ -121,6 +121,15 @@ pub fn forget(file: &str) -> Result<()> {
         bail!("{file} is not a remembered bench");
     }
     std::fs::remove_file(&path).with_context(|| format!("cannot delete {file}"))
+}
+
+/// Where an instrument measures, in words.
+fn place_words(place: &str) -> String {
+    match place {
+        "one-side" => "one side doubled".to_owned(),
+        "unknown" => "place not known".to_owned(),
+        known => format!("at the {known}"),
+    }
 }
 
 fn role(role: &str) -> &'static str {

@@ -18,7 +18,7 @@ pub(super) fn compare_ui(ui: &mut Ui, compared: &CompareView, out: &mut Vec<Requ
         ui.horizontal(|ui| {
             parts::heading(ui, "Side by side");
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                if parts::button(ui, "Back to the shelf", "5", Voice::Plain).clicked() {
+                if parts::button(ui, "Back to the shelf", "Esc", Voice::Plain).clicked() {
                     out.push(Request::Shelf(ShelfWish::CloseCompare));
                 }
             });

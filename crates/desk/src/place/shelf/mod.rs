@@ -50,6 +50,11 @@ impl State {
         self.chosen = Some(row.key.clone());
     }
 
+    /// Chooses no session any more.
+    pub(crate) fn let_go(&mut self) {
+        self.chosen = None;
+    }
+
     /// Marks the chosen session, or unmarks it.
     pub(crate) fn turn_mark(&mut self, inputs: &Inputs<'_>) {
         let chosen = self.chosen.clone().filter(|_| inputs.compared.is_none());
