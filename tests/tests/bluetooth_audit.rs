@@ -165,6 +165,48 @@ fn a_trainer_with_one_bad_habit_breaks_one_rule() {
     });
 }
 
+#[test]
+fn records_in_two_parts_are_seen_to_be_joined_as_they_should() {
+    let name = "records_in_two_parts_are_seen_to_be_joined_as_they_should";
+    alone(name, |folder| {
+        let text = rig::built_in_text("honest").expect("a built-in rig");
+        let text = text.replacen("report_ms: 250,", "report_ms: 250, records: split,", 1);
+        let plan = rig::RigPlan::parse(&text, "a trainer that splits").expect("a rig");
+        let bus = stand_in(folder, plan, 1, Vec::new());
+        let audit = audit(&bus, 0, &[]);
+        let broken = with_outcome(&audit, "broken");
+        assert!(broken.is_empty(), "{broken:?}");
+        let split = "ftms.bike-data.split";
+        assert!(with_outcome(&audit, "kept").contains(split), "{audit:#}");
+    });
+}
+
+#[test]
+fn nothing_is_written_to_a_trainer_whose_owner_does_not_say_yes() {
+    let name = "nothing_is_written_to_a_trainer_whose_owner_does_not_say_yes";
+    alone(name, |folder| {
+        let bus = stand_in(folder, honest(), 1, Vec::new());
+        let device = device(0);
+        let mut child = program(&bus, &["audit", "--device", &device, "--may-change-load"])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the program can be started");
+        let mut keys = child.stdin.take().expect("stdin is a pipe");
+        keys.write_all(b"well\n").expect("it listens");
+        drop(keys);
+        let outcome = child.wait_with_output().expect("our own child");
+        assert_eq!(outcome.status.code(), Some(2), "{}", stderr(&outcome));
+        let words = stderr(&outcome);
+        assert!(
+            words.contains("change its load") && words.contains("not begun"),
+            "{words}"
+        );
+        assert_eq!(bus.with_ledger(|ledger| ledger.links[0]), 0);
+    });
+}
+
 /// The audit of a trainer with these habits. It takes half a second to answer, so that a second
 /// write can be on its way while the first is pending.
 fn careless(folder: &Path, habits: &[Habit]) -> Value {

@@ -157,6 +157,25 @@ fn twenty_minutes_with_every_trouble_are_recorded_whole_and_judged_alike() {
             assert!(count > 1100 * per_s, "device {device}: {count}");
         }
 
+        // What each device says of itself, read anew over each link.
+        for (source, which) in [
+            (1, assigned::FITNESS_MACHINE_FEATURE),
+            (1, assigned::SUPPORTED_POWER_RANGE),
+            (1, assigned::SUPPORTED_RESISTANCE_LEVEL_RANGE),
+            (1, assigned::FIRMWARE_REVISION),
+            (2, assigned::CYCLING_POWER_FEATURE),
+            (3, assigned::SENSOR_LOCATION),
+            (4, assigned::CSC_FEATURE),
+        ] {
+            let epochs: Vec<u32> = recorded
+                .packets
+                .iter()
+                .filter(|p| p.source.0 == source && p.characteristic == which)
+                .map(|p| p.epoch)
+                .collect();
+            assert_eq!(epochs, [1, 2], "{which} of source {source}");
+        }
+
         // Each gap has a reason: the four links, the control, and the silence as a hole in the data.
         let links = |up: bool| -> Vec<u64> {
             let mut sources: Vec<u64> = recorded
@@ -221,6 +240,11 @@ fn twenty_minutes_with_every_trouble_are_recorded_whole_and_judged_alike() {
         // and some milliseconds of the bus, ten times as long) changes a one-minute mean of a
         // steady level by less.
         let (over_radio, here) = (assess(ride.file()), in_process(folder, &rig_text));
+        for findings in [&over_radio, &here] {
+            let trainer = &findings["sources"][0];
+            assert_eq!(trainer["model"], "Ferrule 20");
+            assert_eq!(trainer["firmware"], "2.4.1");
+        }
         let (radio_biases, here_biases) = (biases(&over_radio), biases(&here));
         println!("over the radio {radio_biases:.3?}\nin this process {here_biases:.3?}");
         for level_w in [140.0, 160.0, 180.0, 220.0] {

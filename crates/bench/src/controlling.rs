@@ -9,14 +9,24 @@ use protocol::{Fault, Input, Lost};
 use sensor::assigned;
 use sensor::control::{ControlEvent, ControlMode, ControlOutput, Demand};
 use sensor::stream::{Quantity, Reading};
-use units::{Packet, Span, Write};
+use units::{Packet, Span, Timestamp, Write};
 
-/// Reported power counts as near its target within this share of it …
+/// The mean of the reported power counts as near its target within this share of it …
 const EVIDENCE_SHARE: f64 = 0.05;
 /// … or within this, W …
 const EVIDENCE_W: f64 = 5.0;
-/// … and as evidence after so long. Our own choice.
-const EVIDENCE_AFTER: Span = Span::from_secs(5);
+/// … over so long. Our own choice: longer than the rider's unsteadiness, shorter than the 30 s after
+/// which a silent link is of no more use.
+const EVIDENCE_OVER: Span = Span::from_secs(5);
+
+/// What the device reported since a target was told that it has not confirmed.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Evidence {
+    target_w: f64,
+    since: Timestamp,
+    sum_w: f64,
+    count: u32,
+}
 
 impl Bench {
     /// Passes on what the controller wants written, and takes in what the conversation came to.
@@ -93,25 +103,38 @@ impl Bench {
         }
     }
 
-    /// Power that the device reports as evidence for a target that it never confirmed: close to it
-    /// for long enough that chance does not explain it.
+    /// Power that the device reports as evidence for a target that it never confirmed: its mean
+    /// over a while is close to the target.
     pub(crate) fn weigh_evidence(&mut self, readings: &[Reading]) {
         let now = self.now;
         let state = self.controller.state();
         let Some(Demand::Power(target)) = state.told.filter(|_| !state.confirmed) else {
-            self.near_target_since = None;
+            self.evidence = None;
             return;
         };
-        let mut powers = readings
+        let same = |evidence: &Evidence| evidence.target_w == target.get();
+        let evidence = self.evidence.take().filter(same);
+        let mut evidence = evidence.unwrap_or(Evidence {
+            target_w: target.get(),
+            since: now,
+            sum_w: 0.0,
+            count: 0,
+        });
+        let powers = readings
             .iter()
             .filter(|reading| reading.quantity == Quantity::PowerW);
-        let Some(power) = powers.next() else { return };
-        let target_w = target.get();
-        let near_w = (EVIDENCE_SHARE * target_w).max(EVIDENCE_W);
-        if (power.value - target_w).abs() > near_w {
-            self.near_target_since = None;
-        } else if now - *self.near_target_since.get_or_insert(now) >= EVIDENCE_AFTER {
-            self.near_target_since = None;
+        for power in powers {
+            evidence.sum_w += power.value;
+            evidence.count += 1;
+        }
+        if now - evidence.since < EVIDENCE_OVER || evidence.count == 0 {
+            self.evidence = Some(evidence);
+            return;
+        }
+        // This window is over, and another begins if it showed nothing.
+        let mean_w = evidence.sum_w / f64::from(evidence.count);
+        let near_w = (EVIDENCE_SHARE * evidence.target_w).max(EVIDENCE_W);
+        if (mean_w - evidence.target_w).abs() <= near_w {
             self.controller.handle_evidence(now, Demand::Power(target));
         }
     }

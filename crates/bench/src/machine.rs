@@ -6,6 +6,7 @@
 
 use crate::calibrating::Writer;
 use crate::command::Command;
+use crate::controlling::Evidence;
 use crate::happening::Happening;
 use crate::input::{Input, Output};
 use crate::instrument::Instrument;
@@ -52,8 +53,8 @@ pub struct Bench {
     pub(crate) instruments: Vec<Instrument>,
     pub(crate) runner: Runner,
     pub(crate) controller: Controller,
-    /// Since when the reported power is near a target that was not confirmed.
-    pub(crate) near_target_since: Option<Timestamp>,
+    /// What speaks for a target that was not confirmed.
+    pub(crate) evidence: Option<Evidence>,
     pub(crate) judge: Judge,
     pub(crate) record: RideRecord,
     pub(crate) now: Timestamp,
@@ -89,7 +90,7 @@ impl Bench {
             instruments: sources.into_iter().map(Instrument::new).collect(),
             runner: Runner::new(plan.script.clone(), plan.runner.clone()),
             controller: Controller::new(ControlMode::Power { lowest_w: 0 }),
-            near_target_since: None,
+            evidence: None,
             judge: Judge::new(&plan),
             record: RideRecord::default(),
             now: Timestamp::ZERO,
