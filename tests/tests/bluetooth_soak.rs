@@ -156,6 +156,7 @@ fn soak(bus: &StandIn, ride: &mut Ride, seconds: u64) -> (Vec<f64>, BTreeMap<Str
     while bus.now() < end {
         let (fault, undo, lasting_ms) = trouble(&mut dice);
         let name = format!("{fault:?}");
+        println!("{} {name}", bus.now());
         let name = name.split_whitespace().next().unwrap_or_default();
         *counts.entry(name.to_owned()).or_insert(0) += 1;
         bus.act(fault);
@@ -232,35 +233,74 @@ fn trouble_at_random_leaks_nothing_and_leaves_nothing_stuck() {
             "memory grew from {early_mib:.1} to {late_mib:.1} MiB"
         );
 
-        // What was recorded was sent, in this order. When the service dies, what it had sent and the
-        // bus had not passed on dies with it.
         for (device, characteristic) in STREAMS.into_iter().enumerate() {
-            let source = SourceId(device as u16 + 1);
-            let mut sent = ledger.sent_by(device, characteristic);
-            let (mut found, mut skipped) = (0_u32, 0_u32);
-            for packet in recorded
-                .packets
-                .iter()
-                .filter(|p| p.source == source && p.characteristic == characteristic)
-            {
-                loop {
-                    let sent = sent
-                        .next()
-                        .unwrap_or_else(|| panic!("device {device}: {packet:?} was never sent"));
-                    if sent.bytes == packet.bytes {
-                        found += 1;
-                        break;
-                    }
-                    skipped += 1;
-                }
-            }
-            let left = sent.count();
-            println!("device {device}: {found} recorded, {skipped} lost on the way, {left} after");
+            let (found, lost) = compare(&ledger, &recorded, device, characteristic);
+            let count: usize = lost.iter().map(|stretch| stretch.count).sum();
+            println!("device {device}: {found} recorded, {count} lost on the way, in {lost:?}");
             assert!(found > 50, "device {device}: {found}");
+            for stretch in &lost {
+                // The watchdog of the radio sets up a silent link anew after ten seconds.
+                assert!(
+                    stretch.lasting <= Span::from_secs(16),
+                    "device {device} was mute for too long: {stretch:?}"
+                );
+            }
             assert!(
-                f64::from(skipped) <= 0.01 * f64::from(found) + 10.0,
-                "device {device}: {skipped}"
+                count <= found / 20 + 160,
+                "device {device}: {count} of {found}"
             );
         }
     });
+}
+
+/// Values that were sent over one link, one after the other, and did not arrive.
+#[derive(Debug)]
+struct Stretch {
+    link: u32,
+    /// When the first was sent, on the stand-in's clock.
+    from: Timestamp,
+    /// From the first to the next that arrived, in the world.
+    lasting: Span,
+    count: usize,
+}
+
+/// What was recorded was sent, in this order: gives how many values, and what was sent and is not
+/// there. When the service dies, what it had sent and the bus had not passed on dies with it.
+fn compare(
+    ledger: &Ledger,
+    recorded: &Recorded,
+    device: usize,
+    characteristic: Characteristic,
+) -> (usize, Vec<Stretch>) {
+    let source = SourceId(device as u16 + 1);
+    let mut sent = ledger.sent_by(device, characteristic);
+    let (mut found, mut lost) = (0, Vec::new());
+    for packet in recorded
+        .packets
+        .iter()
+        .filter(|p| p.source == source && p.characteristic == characteristic)
+    {
+        let mut stretch: Option<Stretch> = None;
+        loop {
+            let sent = sent
+                .next()
+                .unwrap_or_else(|| panic!("device {device}: {packet:?} was never sent"));
+            if sent.bytes == packet.bytes {
+                found += 1;
+                if let Some(stretch) = &mut stretch {
+                    stretch.lasting = sent.at - stretch.from;
+                }
+                break;
+            }
+            let stretch = stretch.get_or_insert(Stretch {
+                link: sent.link,
+                from: sent.at,
+                lasting: Span::ZERO,
+                count: 0,
+            });
+            stretch.count += 1;
+        }
+        lost.extend(stretch);
+    }
+    (found, lost)
 }
