@@ -26,7 +26,6 @@ process of `prony assess`; no time decides anything.
 import argparse
 import json
 import math
-import re
 import statistics
 import subprocess
 import sys
@@ -40,7 +39,6 @@ import steady
 from recording import SECOND_NS, Session
 
 EXACT, SEARCHED = 1e-9, 1e-8
-MINUS = str.maketrans({"\u2212": "-", "\u00a0": " "})
 
 
 class Table:
@@ -204,7 +202,7 @@ def compare(document, found):
     table.add("overall dof", overall["dof"], finite(found["overall"]["dof"]))
 
     compare_dropouts(table, made, found)
-    compare_sentences(table, made["sentences"], found)
+    compare_work(table, made, found)
     table.equal(
         "consistency: pairs",
         [(p["a"], p["b"]) for p in made.get("consistency", [])],
@@ -302,32 +300,22 @@ def compare_dropouts(table, made, found):
         )
 
 
-def compare_sentences(table, sentences, found):
-    """Numbers that the JSON holds in words only: half of the last digit is their tolerance."""
-    printed = "half of the last printed digit"
-    number = r"([+-]?\d+(?:\.\d+)?)"
-
-    def near(quantity, prony, python, half):
-        table.add(quantity, prony, python, 1.0, printed, half * (1 + 1e-9))
-
-    said = sentences["energy"].translate(MINUS)
-    values = [
-        float(x)
-        for x in re.findall(number, said.split("counts", 1)[1].replace("95 % interval", ""))
-    ]
-    device_kj, reference_kj, *ratios = values
-    near("work: reference, kJ", reference_kj, found["energy"]["work_kj"][0], 0.5)
-    near("work: device, kJ", device_kj, found["energy"]["work_kj"][1], 0.5)
-    for name, three in (("ratio", ratios[:3]), ("ratio_without_zeros", ratios[3:6])):
-        for reported, own in zip(three, found["energy"][name], strict=True):
-            near(f"work: {name} - 1, %", reported, 100 * (own - 1), 0.005)
-    said = sentences["best_means"].translate(MINUS)
-    reported = re.findall(rf"(\d+) s {number} W \({number} %\)", said)
-    table.equal("best means: durations", [int(r[0]) for r in reported], list(found["best"]))
-    for duration, watts, percent in reported:
-        if own := found["best"].get(int(duration)):
-            near("best means: reference, W", float(watts), own[0], 0.5)
-            near("best means: difference, %", float(percent), own[1], 0.05)
+def compare_work(table, made, found):
+    """Work of the session and best means."""
+    own, reported = found["energy"], made["energy"]
+    table.add("work: reference, kJ", reported["reference_kj"], own["work_kj"][0])
+    table.add("work: device, kJ", reported["under_test_kj"], own["work_kj"][1])
+    for name in ("ratio", "ratio_without_zeros"):
+        value, u, dof = own[name]
+        table.add(f"work: {name}", reported[name]["value"], value)
+        table.add(f"work: u of {name}", reported[name]["u"], u)
+        table.equal(f"work: dof of {name}", reported[name]["dof"], dof)
+    durations = [int(best["seconds"]) for best in made["best_means"]]
+    table.equal("best means: durations", durations, list(found["best"]))
+    for best in made["best_means"]:
+        if own := found["best"].get(int(best["seconds"])):
+            table.add("best means: reference, W", best["reference_w"], own[0])
+            table.add("best means: device, W", best["under_test_w"], own[1])
 
 
 def present(table, name, made, found):

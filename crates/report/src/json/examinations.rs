@@ -96,12 +96,13 @@ pub(super) fn all(findings: &Findings) -> Value {
             })
             .collect()
     });
+    super::further::add(&mut all, findings);
     let sentences = sentences(findings);
     all.insert("sentences".to_owned(), sentences);
     Value::Object(all)
 }
 
-fn put<R>(
+pub(super) fn put<R>(
     all: &mut Map<String, Value>,
     name: &str,
     outcome: &Outcome<R>,

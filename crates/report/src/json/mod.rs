@@ -5,6 +5,7 @@
 //! with its reason in `not_tested`.
 
 mod examinations;
+mod further;
 mod judgement;
 mod recording;
 
