@@ -362,6 +362,29 @@ def timing(prony, paths, lags):
         print(f"{Path(path).stem:<32} {whole:>28.1f} {own:>34.1f}")
 
 
+def dump(session, to):
+    """The decoded streams, for the bench of crates/analysis."""
+
+    def plain(series):
+        return {"t": series.t.tolist(), "v": series.v.tolist()}
+
+    document = {
+        "end_ns": int(session.end_ns),
+        "settings": session.rule,
+        "steps": session.steps,
+        "targets": session.targets,
+        "streams": [
+            {
+                **{key: source[key] for key in ("name", "role", "place")},
+                **{key: plain(source[key]) for key in ("power", "cadence", "speed")},
+                "at": source["at"].tolist(),
+            }
+            for source in session.sources
+        ],
+    }
+    Path(to).write_text(json.dumps(document, default=float))
+
+
 def lags_of(document):
     """How far each stream was moved."""
     return {
@@ -383,6 +406,7 @@ def main():
     options.add_argument("--prony", required=True, help="path of the program")
     options.add_argument("--all", action="store_true", help="print every pair")
     options.add_argument("--no-timing", action="store_true")
+    options.add_argument("--dump", metavar="FILE", help="only write the decoded streams as JSON")
     options.add_argument(
         "--speed",
         action="store_true",
@@ -397,6 +421,9 @@ def main():
     given = options.parse_args()
     if given.usable:
         sys.exit(1 if any(drifts(assess(given.prony, path)) for path in given.sessions) else 0)
+    if given.dump:
+        dump(Session(given.sessions[0]), given.dump)
+        return
     if given.speed:
         for path in given.sessions:
             session, lags = Session(path), lags_of(assess(given.prony, path))

@@ -297,6 +297,7 @@ class Session:
         ).fetchall()
         last_event = connection.execute("SELECT max(at_ns) FROM event").fetchone()[0]
         connection.close()
+        self.rule = about["decision_rule"]
         self.end_ns = max(last_event, max(row[2] for row in rows))
         self._steps(events)
         packets = {}

@@ -18,7 +18,8 @@ for seed in 1 3 5 7 9; do
   "$python" tests/cross_check/cross_check.py --prony "$prony" --usable "$session" && break
 done
 check() { PYTHONDONTWRITEBYTECODE=1 "$python" tests/cross_check/cross_check.py --prony "$prony" "$@"; }
-rust=$(PRONY_SESSION=$session cargo bench --quiet --locked -p prony --bench findings)
+check --dump "$out/streams.json" "$session"
+rust=$(PRONY_STREAMS=$out/streams.json cargo bench --quiet --locked -p analysis --bench findings)
 numpy=$(check --speed "$session")
 echo "in one process, median: program $rust ms, recomputation $numpy ms"
 "$python" - "$prony" "$session" "$rust" "$numpy" <<'PY'
