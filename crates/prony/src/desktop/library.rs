@@ -5,7 +5,7 @@ use crate::places;
 use analysis::claim::{Claim, PowerClaim};
 use analysis::settings::Settings;
 use analysis::verdict::Tolerance;
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, anyhow, bail};
 use desk::{DraftCheck, DraftProblem, RuleCard, ScriptCard, SheetCard};
 use protocol::{Length, Script, ScriptErrors, ready_scripts};
 use session::Document;
@@ -219,15 +219,16 @@ pub fn rule(chosen: Option<&str>, tolerance_pct: f64) -> Result<Rule> {
             .find(|(found, _)| found == name)
             .map(|(name, text)| Document::new(name, text))
     });
-    settings.claims = match &sheet {
+    match &sheet {
         Some(sheet) => {
             let read = analysis::claim::read_sheet(&sheet.text)
                 .with_context(|| format!("the claim sheet {:?}", sheet.name))?;
-            settings.measurements = read.measurements;
-            read.claims
+            settings = read
+                .in_force(&settings)
+                .map_err(|not| anyhow!("the claim sheet {:?}: {}", sheet.name, not.reason))?;
         }
-        None => vec![assumed(tolerance_pct)],
-    };
+        None => settings.claims = vec![assumed(tolerance_pct)],
+    }
     Ok(Rule { settings, sheet })
 }
 

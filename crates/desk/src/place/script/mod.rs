@@ -238,12 +238,16 @@ fn choose_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<
                 });
                 ui.vertical(|ui| {
                     ui.set_width(side);
+                    ride::bench_ui(ui, inputs, state);
                     ride::start_ui(ui, inputs, state, out);
                 });
             });
         } else {
             planned::about_ui(ui, &script);
+            // Where there is little room, what begins comes before what can be chosen.
             ride::start_ui(ui, inputs, state, out);
+            ui.add_space(tokens::GAP);
+            ride::bench_ui(ui, inputs, state);
             ui.add_space(tokens::GAP);
             particulars(ui, inputs, state, &script, out);
         }

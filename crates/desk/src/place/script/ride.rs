@@ -8,13 +8,8 @@ use crate::theme::{self, tokens};
 use bench::model::Phase;
 use egui::Ui;
 
-/// Draws the choice of a bench and the control that begins.
-pub(super) fn start_ui(
-    ui: &mut Ui,
-    inputs: &Inputs<'_>,
-    state: &mut State,
-    out: &mut Vec<Request>,
-) {
+/// Draws the choice of a bench.
+pub(super) fn bench_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State) {
     parts::heading(ui, "Ride it on");
     ui.add_space(0.5 * tokens::GRID);
     let Some(rig) = state.rig(inputs.rigs) else {
@@ -28,12 +23,10 @@ pub(super) fn start_ui(
     ui.scope(|ui| {
         ui.spacing_mut().item_spacing.y = 2.0;
         for card in inputs.rigs {
-            let kind = if card.simulated {
-                "simulated bench"
-            } else {
-                "connected bench"
+            let second = match card.simulated {
+                true => format!("simulated bench · {}", card.name),
+                false => format!("real instruments · {} of them", card.instruments.len()),
             };
-            let second = format!("{kind} · {}", card.name);
             let chosen: Chosen = (card.name == rig.name).into();
             if control::choice_row(ui, chosen, &card.title, &second).clicked() {
                 choice = Some(card.name.clone());
@@ -45,6 +38,21 @@ pub(super) fn start_ui(
     for instrument in &rig.instruments {
         parts::line(ui, instrument);
     }
+    if choice.is_some() {
+        state.rig = choice;
+    }
+}
+
+/// Draws the control that begins, and how fast simulated time goes.
+pub(super) fn start_ui(
+    ui: &mut Ui,
+    inputs: &Inputs<'_>,
+    state: &mut State,
+    out: &mut Vec<Request>,
+) {
+    let Some(rig) = state.rig(inputs.rigs) else {
+        return;
+    };
     ui.add_space(tokens::GAP);
     if rig.simulated {
         parts::quiet_line(ui, "Simulated time");
@@ -94,8 +102,5 @@ pub(super) fn start_ui(
             let text = format!("Nobody has to pedal. It takes {}.", words::length(real));
             ui.label(egui::RichText::new(text).color(ink));
         }
-    }
-    if choice.is_some() {
-        state.rig = choice;
     }
 }

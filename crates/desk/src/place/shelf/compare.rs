@@ -10,7 +10,7 @@ use crate::theme::tokens;
 use egui::{ScrollArea, Sense, Ui};
 
 /// Narrowest column of one session, points.
-const COLUMN: f32 = 20.0 * tokens::GRID;
+const COLUMN: f32 = 38.0 * tokens::GRID;
 
 /// Draws the comparison.
 pub(super) fn compare_ui(ui: &mut Ui, compared: &CompareView, out: &mut Vec<Request>) {

@@ -131,7 +131,7 @@ pub(crate) fn shelf_ui(
         .and_then(|key| inputs.shelf.iter().find(|row| row.key == *key));
     if let Some(row) = chosen {
         let row = row.clone();
-        let wide = ui.available_width() > 100.0 * tokens::GRID;
+        let wide = ui.available_width() > 124.0 * tokens::GRID;
         let frame = Frame::new().inner_margin(Margin::same(24));
         if wide {
             Panel::right("particulars")
@@ -275,8 +275,7 @@ fn particulars(
                 Some(verdict) => parts::verdict(ui, verdict),
                 None => parts::quiet(ui, "not judged yet"),
             }
-            rows::thumbnail(ui, &row.thumbnail, 8.0 * tokens::GRID);
-            ui.add_space(tokens::GRID);
+            ui.add_space(0.5 * tokens::GRID);
             ui.horizontal_wrapped(|ui| {
                 if parts::button(ui, "Open", "", Voice::Plain).clicked() {
                     out.push(Request::OpenShelved(row.key.clone()));
@@ -293,6 +292,7 @@ fn particulars(
                     state.chosen = None;
                 }
             });
+            rows::thumbnail(ui, &row.thumbnail, 8.0 * tokens::GRID);
             ui.add_space(tokens::GRID);
             remarks(ui, state, row, out);
         });
