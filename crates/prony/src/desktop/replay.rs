@@ -8,13 +8,16 @@ use crate::clock::instant_now;
 use crate::setup;
 use anyhow::{Context, Result};
 use bench::{Bench, BenchPlan, Happening, Input, Model};
-use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, unbounded};
+use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
 use desk::{Motion, ReplayWish};
 use session::{Archive, Entry};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use units::{Span, Timestamp};
+
+/// Wishes that may wait: a hand that drags makes one in every frame.
+const WAITING_WISHES: usize = 256;
 
 /// How often the picture moves.
 const FRAME: Duration = Duration::from_millis(33);
@@ -52,8 +55,8 @@ impl Replaying {
     /// # Errors
     /// If no thread can be started.
     pub fn start(path: PathBuf, label: String, screen: egui::Context) -> Result<Self> {
-        let (wishes, inbox) = unbounded();
-        let (tell, failed) = unbounded();
+        let (wishes, inbox) = bounded(WAITING_WISHES);
+        let (tell, failed) = bounded(1);
         let latest = Arc::new(Mutex::new(None));
         std::thread::Builder::new()
             .name("replay".to_owned())
@@ -82,8 +85,8 @@ impl Replaying {
 
     /// Hands on a wish.
     pub fn wish(&self, wish: ReplayWish) {
-        // A thread that has ended has said why.
-        let _ = self.wishes.send(wish);
+        // A thread that has ended has said why; where so many wait, the next one counts as well.
+        let _ = self.wishes.try_send(wish);
     }
 
     /// The newest picture since the last call.

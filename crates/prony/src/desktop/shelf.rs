@@ -3,12 +3,15 @@
 use super::jobs::Reins;
 use crate::shelving::{self, Shelf};
 use anyhow::{Context, Result};
-use crossbeam_channel::{Receiver, Sender, TryRecvError, unbounded};
+use crossbeam_channel::{Receiver, Sender, TryRecvError, bounded};
 use desk::{Interrupted, ShelfRow};
 use session::shelf::{Remark, ShelfItem, Thumbnail};
 use std::path::Path;
 use std::sync::Arc;
 use units::Span;
+
+/// Looks and questions that may wait; the newest is what counts.
+const WAITING: usize = 16;
 
 /// What a look at the shelf found.
 #[derive(Clone, Default)]
@@ -32,10 +35,10 @@ impl Looking {
     /// # Errors
     /// If no thread can be started.
     pub fn start(left: Vec<String>, screen: egui::Context) -> Result<Self> {
-        let (again, asked) = unbounded();
-        let (tell, looks) = unbounded();
+        let (again, asked) = bounded(WAITING);
+        let (tell, looks) = bounded(WAITING);
         // A new channel takes its first entry.
-        let _ = again.send(left);
+        let _ = again.try_send(left);
         std::thread::Builder::new()
             .name("shelf".to_owned())
             .spawn(move || {
@@ -57,7 +60,8 @@ impl Looking {
     /// Looks again.
     pub fn again(&self, left: Vec<String>) {
         if let Some(again) = &self.again {
-            let _ = again.send(left);
+            // Where so many questions wait, the next look answers this one as well.
+            let _ = again.try_send(left);
         }
     }
 

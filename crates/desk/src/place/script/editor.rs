@@ -238,7 +238,7 @@ fn form_ui(ui: &mut Ui, grammar: Grammar, editor: &mut Editor) {
         );
     }
     ui.add_space(tokens::GRID);
-    for (index, entry) in outline.entries.iter().enumerate() {
+    for index in 0..outline.entries.len() {
         entry_ui(
             ui,
             whole,
@@ -246,7 +246,6 @@ fn form_ui(ui: &mut Ui, grammar: Grammar, editor: &mut Editor) {
             editor,
             &outline.entries,
             index,
-            entry,
             &mut change,
         );
     }
@@ -263,9 +262,9 @@ fn entry_ui(
     editor: &Editor,
     entries: &[EntryAt],
     index: usize,
-    entry: &EntryAt,
     change: &mut Option<Change>,
 ) {
+    let entry = &entries[index];
     let known = grammar.templates.iter().find(|t| t.kind == entry.kind);
     ui.push_id(index, |ui| {
         ui.horizontal(|ui| {

@@ -87,10 +87,6 @@ impl App {
             }
             Done::Audited(view) => self.audit = Some(view),
             Done::Compared(view) => self.compared = Some(*view),
-            Done::Imported(path) => {
-                self.look_at_shelf(screen);
-                self.open_session(path, screen);
-            }
         }
     }
 

@@ -21,7 +21,6 @@ use desk::{
     AuditView, CompareView, Desk, DraftCheck, Inputs, Interrupted, Opened, Progress, RadioView,
     ReplayView, RigCard, RuleCard, ScriptCard, Searching, SheetCard, ShelfRow,
 };
-use std::path::PathBuf;
 
 /// The licences of everything in the program.
 const LICENCES: &str = include_str!("../../../../../assets/licences.txt");
@@ -68,8 +67,6 @@ enum Done {
     Audited(AuditView),
     /// Sessions side by side.
     Compared(Box<CompareView>),
-    /// A session that was made of recordings, to be opened.
-    Imported(PathBuf),
 }
 
 impl App {

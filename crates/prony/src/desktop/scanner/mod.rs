@@ -11,7 +11,7 @@ use crate::linked::{LISTENED, READ};
 use anyhow::{Result, anyhow, bail};
 use bench::SourcePlan;
 use bench::model::InstrumentRole;
-use crossbeam_channel::{Receiver, Sender, select, unbounded};
+use crossbeam_channel::{Receiver, Sender, bounded, select};
 use desk::{DeviceCard, RadioWish, Searching};
 use device::Device;
 use radio::{AdapterState, Anchor, DeviceId, News, Order, Radio, RadioConfig, Scan, Token, Wanted};
@@ -21,6 +21,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 use units::{Characteristic, SourceId, Span, Timestamp, Write};
+
+/// Wishes that may wait for the radio's thread, which looks many times a second.
+const WAITING_WISHES: usize = 256;
 
 /// How often the picture is renewed.
 const RENEW: Duration = Duration::from_millis(250);
@@ -49,7 +52,7 @@ impl Scanner {
     /// # Errors
     /// If no thread can be started. What is wrong with the radio is shown in words.
     pub fn start(screen: egui::Context) -> Result<Self> {
-        let (wishes, inbox) = unbounded();
+        let (wishes, inbox) = bounded(WAITING_WISHES);
         let seen = Arc::new(Mutex::new(Seen {
             searching: Searching::Beginning,
             ..Seen::default()
@@ -88,7 +91,7 @@ impl Scanner {
     pub fn wish(&self, wish: RadioWish) {
         if let Some(wishes) = &self.wishes {
             // A thread that has ended has said why.
-            let _ = wishes.send(wish);
+            let _ = wishes.try_send(wish);
         }
     }
 
