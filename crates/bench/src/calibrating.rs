@@ -22,6 +22,7 @@ use sensor::control::{
 use sensor::cycling_power::control::OffsetUnit;
 use sensor::cycling_power::feature::{CyclingPowerFeature, PowerFeature};
 use sensor::fitness_machine::control::{Request, Response, ResultCode, op_code};
+use sensor::fitness_machine::status::{SpinDownStatus, Status};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use units::{AttError, Characteristic, MetresPerSecond, Packet, SourceId, Span, Timestamp, Write};
@@ -410,6 +411,19 @@ impl Bench {
             }
         }
         self.tell_runner();
+    }
+
+    /// A trainer may ask for a spin-down by itself; whether it gets one is the operator's choice.
+    pub(crate) fn hear_wish(&mut self, packet: &Packet) {
+        if packet.characteristic != assigned::FITNESS_MACHINE_STATUS {
+            return;
+        }
+        let wishes = Status::decode(&packet.bytes)
+            .is_ok_and(|status| status.value == Status::SpinDown(SpinDownStatus::Requested));
+        if wishes && !self.procedures.spins_down() {
+            let words = "asks for a spin-down".to_owned();
+            self.tell_of(packet.source, &News::plain(SPIN_DOWN, "wanted", words));
+        }
     }
 
     /// Takes the answer to a write, if a procedure wrote it. Gives whether one did.

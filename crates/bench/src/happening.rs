@@ -130,7 +130,7 @@ pub enum Happening {
         source: u16,
         /// `spin-down`, `zero offset` or `crank length`.
         procedure: String,
-        /// `begun`, `low speed`, `high speed`, `accelerate`, `stop pedalling`, `succeeded`,
+        /// `wanted` by the instrument, `begun`, `low speed`, `high speed`, `accelerate`, `stop pedalling`, `succeeded`,
         /// `failed` or `broken off`.
         state: String,
         /// What was told or found, if that is a number.

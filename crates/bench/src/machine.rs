@@ -240,6 +240,7 @@ impl Bench {
                     self.adopt_capabilities(index, &packet);
                     self.controller.handle_packet(&packet);
                     self.weigh_evidence(&readings);
+                    self.hear_wish(&packet);
                 }
                 self.hear_procedures(&packet);
                 self.pass_on(index, &readings);

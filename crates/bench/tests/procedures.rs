@@ -497,6 +497,12 @@ fn the_operator_asks_before_the_ride_and_nobody_is_asked_while_loaded() {
     stand.give(Input::Command(Command::ZeroOffset(METER.0)));
     stand.run(10);
     assert_eq!(stand.states("zero offset"), ["begun", "succeeded"]);
+    stand.packet(TRAINER, MACHINE_STATUS, vec![0x14, 0x01]);
+    assert_eq!(
+        stand.states("spin-down"),
+        ["wanted"],
+        "it is asked, not obeyed"
+    );
     stand.give(Input::Command(Command::SpinDown));
     stand.run(5);
     assert_eq!(*stand.states("spin-down").last().unwrap(), "accelerate");
