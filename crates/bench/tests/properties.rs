@@ -257,9 +257,11 @@ fn broken(
             Happening::Consent { .. } => agreed = true,
             Happening::Calibration {
                 procedure, state, ..
-            } if procedure == "spin-down" => {
-                spinning = !matches!(state.as_str(), "succeeded" | "failed" | "broken off");
-            }
+            } if procedure == "spin-down" => match state.as_str() {
+                "begun" => spinning = true,
+                "succeeded" | "failed" | "broken off" => spinning = false,
+                _ => {}
+            },
             _ => {}
         }
     }

@@ -180,3 +180,30 @@ fn what_a_step_feeds_has_a_name_that_reads_back() {
     }
     assert_eq!(Feeds::from_name("Tea"), None);
 }
+
+/// A step of plain fields is read without RON's own reader; a comment in it makes RON read it. Both
+/// ways mean the same.
+#[test]
+fn a_plain_step_means_what_ron_says_it_means() {
+    for step in [
+        "Hold(title: \"plain, with a comma\", power_w: 200, seconds: 61.5, feeds: Steady)",
+        "Hold(power_w: 2e2, seconds: 60,)",
+        "Ramp( from_w : 100,\n  to_w: 150 , seconds: 90, gear: \"39x17\")",
+        "Staircase(from_w: 300, to_w: 100, levels: 3, order: Down, seconds: 60)",
+        "HoldUntil(power_w: 200, until: Decided, limit_seconds: 300)",
+        "CoolDown()",
+        "Rest(seconds: +10, power_w: 70)",
+        "Prompt(text: \"a \\\"quoted\\\" word\", answer: Acknowledge)",
+        "Alternate(levels_w: [150, 250], seconds: 20, times: 2)",
+    ] {
+        let by_ron = step.replacen('(', "( /* read by RON */ ", 1);
+        let steps = |text: &str| -> Vec<_> {
+            let placeless = |step: &protocol::PlannedStep| protocol::PlannedStep {
+                place: protocol::Place::START,
+                ..step.clone()
+            };
+            plan(text).steps.iter().map(placeless).collect()
+        };
+        assert_eq!(steps(step), steps(&by_ron), "{step}");
+    }
+}

@@ -50,6 +50,37 @@ macro_rules! steps {
             #[serde(skip)]
             pub(super) _place: std::marker::PhantomData<&'a str>,
         })*
+
+        impl<'a> StepFile<'a> {
+            /// Reads a step that has nothing but plain fields, which is what nearly every step of
+            /// a long script looks like. `None` for anything else, and for every mistake: RON's
+            /// own reader then says what is there or what is wrong.
+            pub(super) fn plain(text: &'a str) -> Option<Self> {
+                let (name, rest) = text.trim_end().split_once('(')?;
+                let inside = rest.strip_suffix(')')?;
+                match name {
+                    $(stringify!($step) => {
+                        let mut step = $step {
+                            $($field: Raw(None),)*
+                            _place: std::marker::PhantomData,
+                        };
+                        let mut left = inside;
+                        while let Some((field, value, rest)) = plain_field(left)? {
+                            left = rest;
+                            let place = match field {
+                                $(stringify!($field) => &mut step.$field,)*
+                                _ => return None,
+                            };
+                            if place.0.replace(value).is_some() {
+                                return None;
+                            }
+                        }
+                        Some(Self::$step(step))
+                    })*
+                    _ => None,
+                }
+            }
+        }
     };
 }
 
@@ -115,6 +146,36 @@ steps! {
     Repeat { times, steps }
     /// Steps in an order drawn once from a seed.
     Shuffle { seed, steps }
+}
+
+/// A field, its value and what comes after them.
+type Field<'a> = (&'a str, &'a str, &'a str);
+
+/// The next field of a list of plain ones: `Some(None)` at the end, `None` where a field is not
+/// plain. Plain is a number, a name, or a string without escapes.
+fn plain_field(text: &str) -> Option<Option<Field<'_>>> {
+    let text = text.trim_start();
+    if text.is_empty() {
+        return Some(None);
+    }
+    let (field, rest) = text.split_once(':')?;
+    let rest = rest.trim_start();
+    let end = match rest.strip_prefix('"') {
+        Some(inside) => {
+            inside
+                .find(['"', '\\'])
+                .filter(|at| inside[*at..].starts_with('"'))?
+                + 2
+        }
+        None => rest
+            .find(|c: char| !(c.is_ascii_alphanumeric() || matches!(c, '_' | '.' | '-' | '+')))
+            .unwrap_or(rest.len()),
+    };
+    let (value, rest) = rest.split_at(end);
+    let rest = rest.trim_start();
+    let after = rest.strip_prefix(',').unwrap_or(rest);
+    let ends_here = rest.is_empty() || after.len() < rest.len();
+    (!value.is_empty() && ends_here).then_some(Some((field.trim_end(), value, after)))
 }
 
 /// How the brake stands while the rider decides the power.

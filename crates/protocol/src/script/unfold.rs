@@ -152,7 +152,8 @@ impl<'a> Reader<'a> {
     }
 
     fn step(&mut self, at: &'a str, depth: usize) -> Vec<PlannedStep> {
-        let Some(file) = self.parse::<StepFile<'a>>(at) else {
+        let plain = StepFile::plain(at);
+        let Some(file) = plain.or_else(|| self.parse::<StepFile<'a>>(at)) else {
             return Vec::new();
         };
         macro_rules! unfold {
