@@ -58,7 +58,7 @@ pub(crate) fn rail(ui: &mut Ui, desk: &mut Desk, inputs: &Inputs<'_>, out: &mut 
 }
 
 /// As many words as stand at the bottom of the rail.
-const RAIL_WORDS: f32 = 2.0;
+const RAIL_WORDS: f32 = 3.0;
 
 fn rail_entry(ui: &mut Ui, desk: &Desk, place: Place, inputs: &Inputs<'_>, height: f32) -> bool {
     let t = theme::tokens(ui);
@@ -103,11 +103,15 @@ fn rail_word(ui: &mut Ui, word: &str, key: &str) -> bool {
     let ink = if response.hovered() { t.text } else { t.quiet };
     let font = theme::regular(tokens::BODY);
     let left = rect.left_center() + vec2(2.0 * tokens::GRID, 0.0);
-    ui.painter()
-        .text(left, Align2::LEFT_CENTER, word, font.clone(), ink);
+    let painter = ui.painter();
+    let after = painter
+        .text(left, Align2::LEFT_CENTER, word, font.clone(), ink)
+        .right();
     let right = rect.right_center() - vec2(2.0 * tokens::GRID, 0.0);
-    ui.painter()
-        .text(right, Align2::RIGHT_CENTER, key, font, t.quiet);
+    // A key that does not fit beside its word stands in the list of keys.
+    if right.x - control::text_width(ui, key, font.clone()) > after + 4.0 {
+        painter.text(right, Align2::RIGHT_CENTER, key, font, t.quiet);
+    }
     control::focus_ring(ui, &response, rect.shrink(3.0));
     response.on_hover_cursor(CursorIcon::PointingHand).clicked()
 }

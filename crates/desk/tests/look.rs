@@ -224,3 +224,32 @@ fn both_themes_have_their_own_paper() {
     assert_ne!(paper(&play), before);
     assert!([tokens::LIGHT.paper, tokens::DARK.paper].contains(&before));
 }
+
+/// The words of the rail stand clear of each other at every size, text twice as large included.
+#[test]
+fn the_words_of_the_rail_do_not_overlap() {
+    use egui_kittest::kittest::{NodeT, Queryable};
+    for size in SIZES.into_iter().filter(|[_, height]| *height >= 350.0) {
+        let mut play = open(
+            Stage {
+                model: Some(sample::crowded()),
+                ..Stage::default()
+            },
+            size,
+        );
+        play.run();
+        let buttons = play.query_all_by_role(egui::accesskit::Role::Button);
+        let rects: Vec<_> = buttons
+            .filter(|node| node.accesskit_node().label().is_some())
+            .map(|node| node.rect())
+            .filter(|rect| rect.left() < 1.0)
+            .collect();
+        assert!(rects.len() >= 7, "{} words at {size:?}", rects.len());
+        for (index, rect) in rects.iter().enumerate() {
+            for other in &rects[index + 1..] {
+                let common = rect.shrink(1.0).intersect(*other);
+                assert!(!common.is_positive(), "{rect:?} and {other:?} at {size:?}");
+            }
+        }
+    }
+}

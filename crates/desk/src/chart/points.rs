@@ -9,6 +9,7 @@
 //! What is absent, on purpose: colours, screens, and any memory from one frame to the next.
 
 use bench::trace::{Block, Chunk, Point, Trace};
+use std::sync::Arc;
 use units::{Span, Timestamp};
 
 /// An unbroken line: pairs of seconds since the session began and value.
@@ -135,10 +136,9 @@ pub fn extent(trace: &Trace, from: Timestamp, to: Timestamp) -> Option<[f64; 2]>
     let mut widen = |low: f64, high: f64| {
         found = Some(found.map_or([low, high], |[l, h]| [l.min(low), h.max(high)]));
     };
-    for chunk in visible_chunks(trace, from, to) {
-        let inside = chunk.points.first().is_some_and(|first| first.at >= from)
-            && chunk.points.last().is_some_and(|last| last.at <= to);
-        if inside {
+    let visible = visible_chunks(trace, from, to);
+    for (index, chunk) in visible.iter().enumerate() {
+        if index > 0 && index + 1 < visible.len() {
             widen(chunk.low, chunk.high);
         } else {
             for point in chunk.points.iter().filter(|p| p.at >= from && p.at <= to) {
@@ -165,7 +165,8 @@ pub fn value_at(trace: &Trace, at: Timestamp) -> Option<f64> {
     (at - point.at <= trace.hold()).then_some(point.value)
 }
 
-/// Number of points in a stretch of time, counted without visiting them all.
+/// Number of points in a stretch of time. Only the two chunks at its ends are looked into: a view of
+/// ten hours spans hundreds, and fetching each from memory costs more than drawing them.
 pub(super) fn count_between(trace: &Trace, from: Timestamp, to: Timestamp) -> usize {
     let inside = |points: &[Point]| {
         let start = points.partition_point(|point| point.at < from);
@@ -173,21 +174,26 @@ pub(super) fn count_between(trace: &Trace, from: Timestamp, to: Timestamp) -> us
             .partition_point(|point| point.at <= to)
             .saturating_sub(start)
     };
-    visible_chunks(trace, from, to)
-        .map(|chunk| inside(&chunk.points))
-        .sum::<usize>()
-        + inside(trace.tail())
+    let in_chunks = match visible_chunks(trace, from, to) {
+        [] => 0,
+        [only] => inside(&only.points),
+        [first, between @ .., last] => {
+            let whole: usize = between.iter().map(|chunk| chunk.points.len()).sum();
+            inside(&first.points) + whole + inside(&last.points)
+        }
+    };
+    in_chunks + inside(trace.tail())
 }
 
-fn visible_chunks(trace: &Trace, from: Timestamp, to: Timestamp) -> impl Iterator<Item = &Chunk> {
+/// The chunks that reach into a stretch of time, in order; all but the first and the last of them
+/// lie wholly inside.
+fn visible_chunks(trace: &Trace, from: Timestamp, to: Timestamp) -> &[Arc<Chunk>] {
     let chunks = trace.chunks();
-    let start = chunks
-        .partition_point(|chunk| chunk.points.last().is_some_and(|last| last.at < from))
-        .min(chunks.len());
-    chunks[start..]
-        .iter()
-        .map(AsRef::as_ref)
-        .take_while(move |chunk| chunk.points.first().is_some_and(|first| first.at <= to))
+    let start =
+        chunks.partition_point(|chunk| chunk.points.last().is_some_and(|last| last.at < from));
+    let end =
+        chunks.partition_point(|chunk| chunk.points.first().is_some_and(|first| first.at <= to));
+    &chunks[start..end.max(start)]
 }
 
 /// Until when the last value of a run is shown.

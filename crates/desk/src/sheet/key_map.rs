@@ -41,7 +41,13 @@ const COLUMN: f32 = 54.0 * tokens::GRID;
 
 /// One key. The tabulator leads through them, so that a long list can be read without a mouse.
 fn line(ui: &mut Ui, binding: &Binding) {
-    let size = vec2(ui.available_width(), 3.0 * tokens::GRID);
+    let t = theme::tokens(ui);
+    let indent = 10.0 * tokens::GRID;
+    let width = (ui.available_width() - indent - tokens::GRID).max(8.0 * tokens::GRID);
+    let font = theme::regular(tokens::BODY);
+    let words = binding.words.to_owned();
+    let words = ui.painter().layout(words, font, t.text, width);
+    let size = vec2(ui.available_width(), words.size().y + tokens::GRID);
     let (rect, response) = ui.allocate_exact_size(size, Sense::focusable_noninteractive());
     let name = format!("{}: {}", binding.shown, binding.words);
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &name));
@@ -49,13 +55,13 @@ fn line(ui: &mut Ui, binding: &Binding) {
         response.scroll_to_me(None);
     }
     control::focus_ring(ui, &response, rect.shrink(2.0));
-    let t = theme::tokens(ui);
-    let key = rect.with_max_x(rect.left() + 9.0 * tokens::GRID);
+    let key = rect
+        .with_max_x(rect.left() + indent - tokens::GRID)
+        .with_max_y(rect.top() + 3.0 * tokens::GRID);
     let font = theme::bold(tokens::BODY);
     control::text_in(ui, key, binding.shown, font, t.text, Align2::LEFT_CENTER);
-    let words = rect.with_min_x(key.right() + tokens::GRID);
-    let font = theme::regular(tokens::BODY);
-    control::text_in(ui, words, binding.words, font, t.text, Align2::LEFT_CENTER);
+    let at = rect.left_top() + vec2(indent, 0.5 * tokens::GRID);
+    ui.painter().galley(at, words, t.text);
 }
 
 /// Whether a sheet stays.
