@@ -12,6 +12,7 @@
     missing_docs,
     reason = "a bench says its number on the terminal and may stop where its input is wrong"
 )]
+#![expect(clippy::disallowed_methods, reason = "a bench measures time")]
 
 use analysis::assess::assess;
 use analysis::evidence::{Arrival, Command, Evidence, Feeds, Load, Place, Role, StepSpan, Stream};

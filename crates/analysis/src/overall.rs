@@ -146,7 +146,10 @@ fn verdict_of_all(
     if verdict != Verdict::ShownBeyond || judged.len() < 2 {
         return verdict;
     }
-    let common: Vec<f64> = judged.iter().map(|cell| common_share(cell)).collect();
+    let common: Vec<f64> = judged
+        .iter()
+        .map(|cell| common_share(cell, &judged))
+        .collect();
     let limit = largest_quantile(&common, rule.shown_at);
     // How far out each lies, as the standard normal deviate of the same probability.
     let farthest = judged
@@ -164,15 +167,26 @@ fn verdict_of_all(
     }
 }
 
-/// The share of a cell's variance that it has in common with the other cells.
-fn common_share(cell: &Cell) -> f64 {
-    let own: f64 = cell
+/// The share of a cell's variance that it has in common with the other cells: of every term that is
+/// drawn once for all, as much as the cell with the least of it has. A zero that is off weighs more
+/// at low power, and what it weighs more there the others do not share.
+fn common_share(cell: &Cell, judged: &[&Cell]) -> f64 {
+    let common: f64 = cell
         .budget
         .iter()
-        .filter(|term| budget::is_own(&term.term))
-        .map(|term| term.u_pct.powi(2))
+        .filter(|term| !budget::is_own(&term.term))
+        .map(|term| {
+            judged
+                .iter()
+                .map(|other| {
+                    let same = other.budget.iter().find(|it| it.term == term.term);
+                    same.map_or(0.0, |it| it.u_pct)
+                })
+                .fold(term.u_pct, f64::min)
+                .powi(2)
+        })
         .sum();
-    (1.0 - own / cell.u_pct.powi(2)).clamp(0.0, 1.0)
+    (common / cell.u_pct.powi(2)).clamp(0.0, 1.0)
 }
 
 fn worst_cell(cells: &[Cell], treatment: Treatment) -> Option<usize> {
