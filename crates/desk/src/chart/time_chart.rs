@@ -21,6 +21,8 @@ pub struct Curve<'a> {
     pub short: &'a str,
     /// The values.
     pub trace: &'a Trace,
+    /// What the values are multiplied by to be shown: 1, or from one unit to another.
+    pub scale: f64,
     /// Ink.
     pub ink: Color32,
     /// How the line is broken up.
@@ -112,11 +114,25 @@ enum Figure {
     Strip(Vec<BandRun>),
 }
 
+/// Lowest and highest value in a stretch, as they are shown.
+pub(crate) fn scaled_extent(curve: &Curve<'_>, from: Timestamp, to: Timestamp) -> Option<[f64; 2]> {
+    points::extent(curve.trace, from, to).map(|ends| ends.map(|end| end * curve.scale))
+}
+
 fn figure(curve: &Curve<'_>, view: &View) -> Figure {
     if is_dense(curve.trace, view) {
-        Figure::Strip(envelope(curve.trace, view))
+        let mut runs = envelope(curve.trace, view);
+        for [_, low, high] in runs.iter_mut().flatten() {
+            *low *= curve.scale;
+            *high *= curve.scale;
+        }
+        Figure::Strip(runs)
     } else {
-        Figure::Line(points::runs(curve.trace, view, curve.join))
+        let mut runs = points::runs(curve.trace, view, curve.join);
+        for [_, y] in runs.iter_mut().flatten() {
+            *y *= curve.scale;
+        }
+        Figure::Line(runs)
     }
 }
 
@@ -213,7 +229,7 @@ fn height(chart: &TimeChart<'_>, axis: &TimeAxis, [from, to]: [Timestamp; 2]) ->
             let extents = chart
                 .curves
                 .iter()
-                .filter_map(|curve| points::extent(curve.trace, from, to));
+                .filter_map(|curve| scaled_extent(curve, from, to));
             let extent = extents.reduce(|[a, b], [c, d]| [a.min(c), b.max(d)]);
             extent.map_or(chart.y, |[low, high]| {
                 let room = (0.08 * (high - low)).max(0.01 * high.abs()).max(0.1);
@@ -241,7 +257,7 @@ fn read_outs(ui: &mut Ui, chart: &TimeChart<'_>, at_s: f64, at_pointer: bool) {
         .curves
         .iter()
         .map(|curve| {
-            let value = points::value_at(curve.trace, at);
+            let value = points::value_at(curve.trace, at).map(|value| value * curve.scale);
             (
                 curve,
                 value.map_or_else(|| words::NOTHING.to_owned(), curve.say),

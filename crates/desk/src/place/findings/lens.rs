@@ -8,7 +8,9 @@ use crate::chart::points::{self, Join};
 use crate::chart::selection::{self, Stream, Streams, Summaries, selection_ui};
 use crate::chart::ticks::{self, Slow};
 use crate::chart::time_axis::{Stretch, TimeAxis};
-use crate::chart::time_chart::{Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, time_chart};
+use crate::chart::time_chart::{
+    Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, scaled_extent, time_chart,
+};
 use crate::inputs::Opened;
 use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, words};
@@ -225,7 +227,7 @@ fn charts(
     let [from, to] = axis.moments(traces.end);
     let extents = curves
         .iter()
-        .filter_map(|curve| points::extent(curve.trace, from, to));
+        .filter_map(|curve| scaled_extent(curve, from, to));
     // A lens looks closely: the power axis need not begin at zero here.
     let y = ticks::around(extents.reduce(|[a, b], [c, d]| [a.min(c), b.max(d)]));
     let is_alone = room < ONE_CHART;
@@ -259,6 +261,7 @@ fn charts(
         name: "device − reference",
         short: "difference",
         trace: &traces.difference_w,
+        scale: 1.0,
         ink: t.device,
         dash: Dash::Solid,
         join: Join::Held,
@@ -351,6 +354,7 @@ fn power_curve<'a>(role: Role, trace: &'a Trace, t: &Tokens) -> Curve<'a> {
             role => name_of(role),
         },
         trace,
+        scale: 1.0,
         ink,
         dash,
         join: Join::Held,

@@ -3,10 +3,13 @@
 use super::State;
 use super::window::Window;
 use crate::chart::graph::{Below, Dash};
-use crate::chart::points::{self, Join};
+use crate::chart::points::Join;
 use crate::chart::selection::{self, Stream, Streams, selection_ui};
 use crate::chart::time_axis::{STRETCHES, TimeAxis};
-use crate::chart::time_chart::{Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, time_chart};
+use crate::chart::time_chart::{
+    Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, scaled_extent, time_chart,
+};
+use crate::inputs::SpeedUnit;
 use crate::parts::{self, Glyph, Voice, control, glyph, words};
 use crate::theme::{self, Tokens, tokens};
 use bench::Model;
@@ -133,6 +136,7 @@ fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
         name: "target",
         short: "target",
         trace: &model.target_w,
+        scale: 1.0,
         ink: t.quiet,
         dash: Dash::Fine,
         join: Join::Held,
@@ -150,6 +154,7 @@ fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
                 name: short_role(role),
                 short: shortest(role),
                 trace: smoothed.unwrap_or(&instrument.power),
+                scale: 1.0,
                 ink: crate::place::bench::role_ink(role, t),
                 dash: if role == InstrumentRole::SecondReference {
                     Dash::Dashed
@@ -194,6 +199,7 @@ fn difference(
         name: "30\u{a0}s means",
         short: "30\u{a0}s means",
         trace: &comparison.difference_pct,
+        scale: 1.0,
         ink: t.device,
         dash: Dash::Solid,
         join: Join::Straight,
@@ -220,15 +226,20 @@ fn difference(
 
 fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32) {
     let mut curves = Vec::new();
+    let unit = SpeedUnit::current(ui.ctx());
     if let Some((instrument, trace)) = source(model, |one| &one.speed) {
         curves.push(Curve {
             name: "flywheel",
             short: "flywheel",
             trace,
+            scale: unit.from_kmh(1.0),
             ink: crate::place::bench::role_ink(instrument.role, t),
             dash: Dash::Solid,
             join: Join::Held,
-            say: |value| format!("{}\u{a0}km/h", words::decimals(value, 1)),
+            say: match unit {
+                SpeedUnit::KmH => |value| format!("{}\u{a0}km/h", words::decimals(value, 1)),
+                SpeedUnit::Mph => |value| format!("{}\u{a0}mph", words::decimals(value, 1)),
+            },
         });
     }
     if let Some(instrument) = cadence_source(model) {
@@ -236,6 +247,7 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
             name: "cadence",
             short: "cadence",
             trace: &instrument.cadence,
+            scale: 1.0,
             ink: t.text,
             dash: Dash::Solid,
             join: Join::Held,
@@ -245,7 +257,10 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
     let top = state.wheel.fit(highest(&curves, &state.axis, model));
     let chart = TimeChart {
         id: "wheel",
-        title: "Cadence, rpm · flywheel, km/h",
+        title: match unit {
+            SpeedUnit::KmH => "Cadence, rpm · flywheel, km/h",
+            SpeedUnit::Mph => "Cadence, rpm · flywheel, mph",
+        },
         height,
         y: [0.0, top],
         signs: Signs::Without,
@@ -284,7 +299,7 @@ fn highest(curves: &[Curve<'_>], axis: &TimeAxis, model: &Model) -> f64 {
     let [from, to] = axis.moments(model.now);
     curves
         .iter()
-        .filter_map(|curve| points::extent(curve.trace, from, to))
+        .filter_map(|curve| scaled_extent(curve, from, to))
         .map(|[low, high]| low.abs().max(high.abs()))
         .fold(0.0, f64::max)
 }
