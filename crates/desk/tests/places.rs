@@ -440,6 +440,7 @@ fn settings_take_effect_at_once_and_the_about_page_names_licences() {
     );
     click(&mut play, "100\u{a0}%");
     click(&mut play, "About Prony …");
+    play.run_steps(4);
     assert!(shows(&play, "Prony: MIT or Apache-2.0"));
     assert!(shows(&play, "no medical device"));
     click(&mut play, "Close");
