@@ -5,6 +5,11 @@
 //!
 //! Sessions are shared between examinations and ridden once, inside the test.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test may stop where its own data are wrong"
+)]
+
 mod dynamics;
 mod faults;
 mod instruments;
