@@ -182,7 +182,7 @@ fn a_change_of_cadence_disturbs_a_heavy_flywheel() {
 /// Group delay of an instrument, s.
 fn delay_s(ride: &Ride, wanted: units::SourceId) -> f64 {
     let faults = ride.rig.truth().faults().iter();
-    let found = faults.filter_map(|fault| match *fault {
+    let mut found = faults.filter_map(|fault| match *fault {
         Fault::Lag {
             source,
             group_delay_s,
@@ -190,15 +190,15 @@ fn delay_s(ride: &Ride, wanted: units::SourceId) -> f64 {
         } if source == wanted => Some(group_delay_s),
         _ => None,
     });
-    found.last().expect("every instrument has a delay")
+    found.next().expect("every instrument has a delay")
 }
 
 #[test]
 fn the_lag_is_the_difference_of_the_delays() {
     for (what, ride) in [("quick", &*QUICK), ("slow", &*SLOW), ("clean", &*CLEAN)] {
         let device = ride.findings.under_test.as_deref().unwrap();
-        let found = ride.findings.alignment.iter();
-        let found = found.filter(|it| it.source == device).last().unwrap();
+        let mut found = ride.findings.alignment.iter();
+        let found = found.find(|it| it.source == device).unwrap();
         let truth = delay_s(ride, ride.under_test) - delay_s(ride, ride.reference);
         // A value that is renewed once a second is late by what the reports in between wait.
         let waits_s = if what == "slow" { 0.375 } else { 0.0 };

@@ -32,8 +32,8 @@ static SOUND: LazyLock<Ride> = LazyLock::new(|| ride(STEPS, clean(), 22));
 
 fn rate(ride: &Ride, kind: DropOutKind) -> DropOutRate {
     let found = ride.findings.examinations.drop_outs.as_ref().unwrap();
-    let kinds = found.result.kinds.iter();
-    kinds.filter(|it| it.kind == kind).last().unwrap().clone()
+    let mut kinds = found.result.kinds.iter();
+    *kinds.find(|it| it.kind == kind).unwrap()
 }
 
 /// What the rig did to the device: kind, beginning and end.
@@ -110,12 +110,8 @@ fn lost_packets_are_counted_in_their_interval() {
     let of_device = |ride: &Ride| {
         let name = ride.findings.under_test.clone().unwrap();
         let found = ride.findings.examinations.radio.as_ref().unwrap();
-        let streams = found.result.streams.iter();
-        streams
-            .filter(|it| it.source == name)
-            .last()
-            .unwrap()
-            .clone()
+        let mut streams = found.result.streams.iter();
+        streams.find(|it| it.source == name).unwrap().clone()
     };
     let failing = of_device(&FAILING);
     // The planned silence of 6 s takes 24 packets of one link away besides the 3 % by chance.
