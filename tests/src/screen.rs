@@ -74,6 +74,14 @@ impl Screen {
     /// # Panics
     /// If it cannot be started.
     pub fn start(&self, program: &Path) -> Killed {
+        self.start_with(program, &[])
+    }
+
+    /// As [`Screen::start`], with further variables.
+    ///
+    /// # Panics
+    /// If it cannot be started.
+    pub fn start_with(&self, program: &Path, variables: &[(&str, &str)]) -> Killed {
         let home = self.folder.join("home");
         Killed(
             Command::new(program)
@@ -85,6 +93,7 @@ impl Screen {
                 .env("XDG_CONFIG_HOME", home.join("config"))
                 .env("XDG_CACHE_HOME", home.join("cache"))
                 .env("HOME", &home)
+                .envs(variables.iter().copied())
                 .stdin(Stdio::null())
                 .spawn()
                 .expect("the program can be started"),
@@ -128,6 +137,11 @@ impl Screen {
         self.run("convert", &[&picture, "-format", "%k", "info:"])
             .parse()
             .unwrap_or(0)
+    }
+
+    /// Keeps what is to be seen as a picture.
+    pub fn picture(&self, file: &Path) {
+        self.run("import", &["-window", "root", &file.to_string_lossy()]);
     }
 
     /// Presses a key in a window.

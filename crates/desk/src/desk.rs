@@ -2,9 +2,9 @@
 
 use crate::keys::{self, Deed, Hands};
 use crate::place::{Place, bench as bench_place, findings, run, script, shelf};
-use crate::request::{Pace, ReplayWish, Request, ShelfWish, ThemeChoice};
+use crate::request::{Pace, RadioWish, ReplayWish, Request, ShelfWish, ThemeChoice};
 use crate::sheet::key_map::Stays;
-use crate::{Inputs, replay, sheet, shell, theme};
+use crate::{Inputs, Searching, replay, sheet, shell, theme};
 use bench::model::Phase;
 use bench::{Command, Model};
 use egui::{Context, Ui};
@@ -310,6 +310,9 @@ impl Desk {
             {
                 self.script.turn(deed, inputs);
             }
+            Deed::Closer | Deed::Farther if self.place == Place::Bench => {
+                self.bench.choose_beside(deed, inputs);
+            }
             Deed::Closer | Deed::Farther if self.place == Place::Shelf => {
                 self.shelf.choose_beside(deed, inputs);
             }
@@ -377,8 +380,12 @@ impl Desk {
             return self.shelf.open(inputs, out);
         }
         let Some(model) = inputs.model else {
-            if self.place == Place::Script {
-                self.script.start(inputs, out);
+            match self.place {
+                Place::Script => self.script.start(inputs, out),
+                Place::Bench if inputs.devices.searching == Searching::No => {
+                    out.push(Request::Radio(RadioWish::Search(Searching::Yes)));
+                }
+                _ => {}
             }
             return;
         };

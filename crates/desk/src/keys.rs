@@ -142,7 +142,7 @@ pub const KEYS: &[Binding] = &[
         Key::Enter,
         Deed::Next,
         "Enter",
-        "the next thing: ride, accept, acknowledge, resume; Shelf: open, or put side by side",
+        "the next thing: ride, accept, acknowledge, resume; Bench: search; Shelf: open, or put side by side",
     ),
     plain(Key::S, Deed::Skip, "S", "skip this step"),
     plain(Key::R, Deed::Repeat, "R", "repeat this step"),
@@ -187,7 +187,7 @@ pub const KEYS: &[Binding] = &[
         Key::ArrowUp,
         Deed::Closer,
         "↑ ↓",
-        "charts: less time, more time; Script, Shelf: the one above, below",
+        "charts: less time, more time; Bench, Script, Shelf: the one above, below",
     ),
     plain(Key::ArrowDown, Deed::Farther, "↓", ""),
     plain(

@@ -9,6 +9,7 @@ mod worksheet;
 
 use super::{Place, script};
 use crate::inputs::{Inputs, Searching};
+use crate::keys::Deed;
 use crate::parts::{self, Voice, control};
 use crate::request::{RadioWish, Request};
 use crate::theme::{self, tokens};
@@ -37,6 +38,16 @@ enum Sheet {
 }
 
 impl State {
+    /// Chooses the device above or below.
+    pub(crate) fn choose_beside(&mut self, deed: Deed, inputs: &Inputs<'_>) {
+        let cards = inputs.devices.cards;
+        let at = cards
+            .iter()
+            .position(|card| Some(&card.id) == self.device.as_ref());
+        let at = script::beside(at, cards.len(), deed == Deed::Farther);
+        self.device = at.map(|at| cards[at].id.clone());
+    }
+
     /// Gives the chosen device a role.
     pub(crate) fn give_role(
         &self,
@@ -106,7 +117,7 @@ fn instruments(
                 _ => "searching",
             };
             parts::quiet_line(ui, words);
-        } else if parts::button(ui, "Search for instruments", "", Voice::Plain).clicked() {
+        } else if parts::button(ui, "Search for instruments", "Enter", Voice::Plain).clicked() {
             out.push(Request::Radio(RadioWish::Search(Searching::Yes)));
         }
     });
