@@ -20,6 +20,7 @@ const PLACES: [(Place, &str); 5] = [
 /// Draws the particulars of a device.
 pub(super) fn device_ui(ui: &mut Ui, card: &DeviceCard, out: &mut Vec<Request>) {
     let mut wish = |wish| out.push(Request::Radio(wish));
+    ui.spacing_mut().item_spacing.x = tokens::GRID;
     parts::heading(ui, &card.name);
     parts::quiet_line(ui, &card.id);
     ui.add_space(tokens::GRID);

@@ -99,10 +99,12 @@ pub(super) fn editor_ui(
             ui.spacing_mut().item_spacing.x = tokens::GAP;
             ui.vertical(|ui| {
                 ui.set_width(side);
+                ui.spacing_mut().item_spacing.x = tokens::GRID;
                 scrolled(ui, "form", height, |ui| form_ui(ui, grammar, editor));
             });
             ui.vertical(|ui| {
                 ui.set_width(side);
+                ui.spacing_mut().item_spacing.x = tokens::GRID;
                 problems_ui(ui, editor, problems);
                 scrolled(ui, "text", height, |ui| text_ui(ui, editor, problems));
             });

@@ -233,6 +233,7 @@ fn choose_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<
                 ui.spacing_mut().item_spacing.x = 2.0 * tokens::GAP;
                 ui.vertical(|ui| {
                     ui.set_width(steps);
+                    ui.spacing_mut().item_spacing.x = tokens::GRID;
                     planned::about_ui(ui, &script);
                     particulars(ui, inputs, state, &script, out);
                 });

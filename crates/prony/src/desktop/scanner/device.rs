@@ -456,14 +456,25 @@ pub fn warn_of_shared_makers(cards: &mut [DeviceCard]) {
 }
 
 fn services(heard: &Advertisement) -> Vec<String> {
-    heard
-        .services
+    // What it measures first: the list may be cut off at its end.
+    let measures = |service: &u16| {
+        ![
+            assigned::DEVICE_INFORMATION_SERVICE,
+            assigned::BATTERY_SERVICE,
+        ]
+        .contains(service)
+    };
+    let (first, then): (Vec<u16>, Vec<u16>) = heard.services.iter().copied().partition(measures);
+    first
         .iter()
+        .chain(&then)
         .map(|service| match *service {
             assigned::FITNESS_MACHINE_SERVICE => "fitness machine".to_owned(),
             assigned::CYCLING_POWER_SERVICE => "cycling power".to_owned(),
             assigned::SPEED_CADENCE_SERVICE => "speed and cadence".to_owned(),
             assigned::HEART_RATE_SERVICE => "heart rate".to_owned(),
+            assigned::DEVICE_INFORMATION_SERVICE => "device information".to_owned(),
+            assigned::BATTERY_SERVICE => "battery".to_owned(),
             other => format!("{other:04X}"),
         })
         .collect()
