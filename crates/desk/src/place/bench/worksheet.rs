@@ -127,10 +127,12 @@ pub(super) fn worksheet_ui(ui: &mut Ui, sheet: &mut Worksheet) {
             ui.spacing_mut().item_spacing.x = 2.0 * tokens::GAP;
             ui.vertical(|ui| {
                 ui.set_width(side);
+                ui.spacing_mut().item_spacing.x = tokens::GRID;
                 entries(ui, sheet);
             });
             ui.vertical(|ui| {
                 ui.set_width(side);
+                ui.spacing_mut().item_spacing.x = tokens::GRID;
                 results(ui, sheet);
             });
         });
