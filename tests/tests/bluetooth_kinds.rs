@@ -7,7 +7,7 @@ use rig::{RigPlan, built_in_text};
 use sensor::assigned;
 use standin::{Fault, alone};
 use std::collections::BTreeMap;
-use units::{Packet, Span, Timestamp};
+use units::{Packet, Span};
 
 const PACE: u32 = 10;
 

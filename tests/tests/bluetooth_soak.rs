@@ -4,6 +4,8 @@
 //! The rig's time runs ten times as fast as the world's. By default a minute and a quarter of the
 //! world, twelve minutes of the rig; `PRONY_SOAK_SECONDS=720` makes it two hours of the rig.
 
+#![allow(clippy::print_stdout, reason = "a long run says what it met")]
+
 use acceptance::bluetooth::{Recorded, Ride, bench_file, stand_in, target_w};
 use sensor::assigned;
 use standin::{Fault, Ledger, On, StandIn, alone_within};
@@ -242,7 +244,8 @@ fn trouble_at_random_leaks_nothing_and_leaves_nothing_stuck() {
                 // The watchdog of the radio sets up a silent link anew after ten seconds.
                 assert!(
                     stretch.lasting <= Span::from_secs(16),
-                    "device {device} was mute for too long: {stretch:?}"
+                    "device {device} was mute for too long over link {}: {stretch:?}",
+                    stretch.link
                 );
             }
             assert!(
