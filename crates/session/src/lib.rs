@@ -12,6 +12,7 @@
 //! * [`verify`] says whether a file is what was recorded, and if not, where.
 //! * [`recover`] closes a file whose recording was interrupted; [`annotate`] adds to a closed one.
 //! * [`CommitTimer`] says when a commit is due.
+//! * [`import`] reads recordings made elsewhere.
 //! * [`shelf`] lists the sessions of a folder, with notes and tags.
 //!
 //! # The file
@@ -52,6 +53,7 @@ mod amend;
 mod archive;
 mod chain;
 mod error;
+pub mod import;
 mod pace;
 mod recorder;
 mod row;
