@@ -19,6 +19,7 @@
 //! fraction of a step is a small quadratic form.
 
 mod coarse;
+mod placing;
 mod spline;
 mod variance;
 
@@ -33,6 +34,7 @@ use spline::{Coefficients, Uniform};
 use std::borrow::Cow;
 use units::{Series, Span, Timestamp};
 
+pub use placing::{JUMP_MARGIN_S, Piece, Placement, Recorded, place};
 pub use variance::lag_of_series;
 
 /// Spacing of the uniform grid, s.

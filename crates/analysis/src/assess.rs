@@ -29,11 +29,50 @@ use units::Timestamp;
 
 /// Computes the findings of one session.
 pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
+    let alignment = align::align(evidence, &settings.in_force().align);
+    let aligned = align::apply(evidence, &alignment);
+    findings(
+        &aligned,
+        &evidence.streams,
+        settings,
+        alignment,
+        Clocks::One,
+    )
+}
+
+/// Computes the findings of recordings with clocks of their own, that lie on the clock of the
+/// reference already; `alignment` says how they were placed there. How late an instrument is
+/// cannot be told then: its recorder's clock is in the lag.
+pub fn assess_placed(
+    evidence: &Evidence,
+    settings: &Settings,
+    alignment: Vec<Alignment>,
+) -> Findings {
+    findings(
+        evidence,
+        &evidence.streams,
+        settings,
+        alignment,
+        Clocks::Several,
+    )
+}
+
+/// Whether all streams were recorded on one clock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Clocks {
+    One,
+    Several,
+}
+
+fn findings(
+    evidence: &Evidence,
+    received: &[Stream],
+    settings: &Settings,
+    alignment: Vec<Alignment>,
+    clocks: Clocks,
+) -> Findings {
     let rule = settings.rule_words();
     let settings = &settings.in_force();
-    let alignment = align::align(evidence, &settings.align);
-    let received = &evidence.streams;
-    let evidence = &align::apply(evidence, &alignment);
     let mut anomalies = anomalies::of_streams(evidence, &alignment);
     let mut not_tested: Vec<NotTested> = alignment
         .iter()
@@ -41,7 +80,7 @@ pub fn assess(evidence: &Evidence, settings: &Settings) -> Findings {
         .collect();
 
     let compared = compare(evidence, settings);
-    let facts = facts(evidence, settings, &alignment);
+    let facts = facts(evidence, settings, &alignment, clocks);
     let (under_test, reference) = (first(evidence, Role::UnderTest), primary(evidence));
     if let Err(reason) = &compared {
         not_tested.insert(0, reason.clone());
@@ -300,7 +339,12 @@ fn source(stream: &Stream, end: Timestamp) -> SourceFinding {
     }
 }
 
-fn facts(evidence: &Evidence, settings: &Settings, alignment: &[Alignment]) -> Vec<StreamFacts> {
+fn facts(
+    evidence: &Evidence,
+    settings: &Settings,
+    alignment: &[Alignment],
+    clocks: Clocks,
+) -> Vec<StreamFacts> {
     evidence
         .streams
         .iter()
@@ -314,8 +358,14 @@ fn facts(evidence: &Evidence, settings: &Settings, alignment: &[Alignment]) -> V
                 Role::UnderTest | Role::Witness => None,
             };
             StreamFacts {
-                removed_lag_s: found.map_or(0.0, |found| found.lag_s),
-                removed_shift_s: found.map_or(0.0, |found| found.shift_s),
+                removed_lag_s: match clocks {
+                    Clocks::One => found.map_or(0.0, |found| found.lag_s),
+                    Clocks::Several => 0.0,
+                },
+                removed_shift_s: match clocks {
+                    Clocks::One => found.map_or(0.0, |found| found.shift_s),
+                    Clocks::Several => 0.0,
+                },
                 removed_lag_u_s: found.map_or(0.0, |found| found.lag_u_s),
                 expanded_pct: u_pct.map(|u_pct| 2.0 * u_pct),
             }

@@ -37,6 +37,12 @@ pub enum Command {
     Audit(AuditArguments),
     /// Check the program against sessions whose truth is known
     Selftest(SelftestArguments),
+    /// Make a session of recordings made elsewhere: FIT, TCX or CSV
+    Import(ImportArguments),
+    /// Move a recording of an imported session by hand
+    Nudge(NudgeArguments),
+    /// Write the tables of sessions as CSV files
+    Export(ExportArguments),
     /// List, search, tag and recover the saved sessions
     Shelf(ShelfArguments),
 }
@@ -198,6 +204,59 @@ pub struct SelftestArguments {
     /// Write the outcome as JSON to this file, `-` for stdout
     #[arg(long)]
     pub json: Option<PathBuf>,
+}
+
+/// Arguments of `import`.
+#[derive(Args, Debug)]
+pub struct ImportArguments {
+    /// Recording of the device under test
+    #[arg(long)]
+    pub under_test: PathBuf,
+    /// Recording of a reference; given twice, the second one is the second reference
+    #[arg(long, required = true)]
+    pub reference: Vec<PathBuf>,
+    /// Session file to write
+    #[arg(long)]
+    pub out: PathBuf,
+    /// Where the device measures: pedals, crank, one-side or hub
+    #[arg(long, default_value = "hub")]
+    pub under_test_place: String,
+    /// Where the references measure
+    #[arg(long, default_value = "crank")]
+    pub reference_place: String,
+    /// Columns of a CSV file, where the guess is wrong: `time=Elapsed; power=3; decimal=comma`
+    #[arg(long)]
+    pub under_test_columns: Option<String>,
+    /// The same for the references
+    #[arg(long)]
+    pub reference_columns: Option<String>,
+    /// Settings of the judgement (RON); without it, the usual ones
+    #[arg(long)]
+    pub settings: Option<PathBuf>,
+}
+
+/// Arguments of `nudge`.
+#[derive(Args, Debug)]
+pub struct NudgeArguments {
+    /// The imported session
+    pub session: PathBuf,
+    /// Role of the recording: under-test or second-reference
+    #[arg(long, default_value = "under-test")]
+    pub role: String,
+    /// By how many seconds it is moved later; negative for earlier
+    #[arg(long, allow_negative_numbers = true)]
+    pub later: f64,
+}
+
+/// Arguments of `export`.
+#[derive(Args, Debug)]
+pub struct ExportArguments {
+    /// Session files, or folders of them
+    #[arg(required = true)]
+    pub sessions: Vec<PathBuf>,
+    /// Folder to write CSV tables to, one folder in it for each session
+    #[arg(long)]
+    pub csv: PathBuf,
 }
 
 /// Arguments of `shelf`.

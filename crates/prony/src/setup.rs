@@ -356,6 +356,6 @@ fn identity(capabilities: &Capabilities) -> Identity {
 }
 
 /// A name that no other session has: a random identifier (RFC 9562, version 4) in hexadecimal.
-fn new_session_id() -> String {
+pub(crate) fn new_session_id() -> String {
     uuid::Uuid::new_v4().simple().to_string()
 }

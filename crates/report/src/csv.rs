@@ -239,6 +239,30 @@ pub fn events_csv(events: &[EventRow]) -> String {
     table.done()
 }
 
+/// Every sample of every stream as it was received, on the session's clock (that of the primary
+/// reference in an imported session), in the order of the streams.
+pub fn raw_csv(evidence: &analysis::evidence::Evidence) -> String {
+    let mut table = Table::new(&["source", "quantity", "time_s", "value"]);
+    for stream in &evidence.streams {
+        let quantities = [
+            ("power_w", &stream.power_w),
+            ("cadence_rpm", &stream.cadence_rpm),
+            ("speed_kmh", &stream.speed_kmh),
+        ];
+        for (quantity, series) in quantities {
+            for (at, value) in series.iter() {
+                table.row([
+                    text(&stream.name),
+                    text(quantity),
+                    number(at.as_secs_f64()),
+                    number(value),
+                ]);
+            }
+        }
+    }
+    table.done()
+}
+
 /// One field of a record.
 enum Field {
     /// Unknown.

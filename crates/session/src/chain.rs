@@ -461,7 +461,7 @@ impl Chain {
 }
 
 /// SHA-256 of some bytes, as hexadecimal digits.
-pub(crate) fn sha256_hex(bytes: &[u8]) -> String {
+pub fn sha256_hex(bytes: &[u8]) -> String {
     hex(&Sha256::digest(bytes))
 }
 

@@ -65,6 +65,7 @@ mod verify;
 pub use about::{About, Document};
 pub use amend::{RECOVERED, Recovery, annotate, recover};
 pub use archive::{Archive, FileInfo};
+pub use chain::sha256_hex as sha256_of;
 pub use error::{Error, Result};
 pub use pace::CommitTimer;
 pub use recorder::{Closed, Recorder};

@@ -3,7 +3,8 @@
 use super::Failure;
 use crate::choice;
 use crate::cli::{self, AssessArguments, say, tell};
-use crate::replaying::{Replayed, replay};
+use crate::reopening::reopen;
+use crate::replaying::Replayed;
 use analysis::findings::Findings;
 use anyhow::Result;
 use report::SessionFacts;
@@ -11,13 +12,13 @@ use session::Document;
 
 /// Assesses a session and gives the findings in the form asked for.
 pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
-    let replayed = replay(&arguments.session)?;
-    let mut settings = replayed.bench.plan().settings.clone();
+    let reopened = reopen(&arguments.session)?;
+    let mut settings = reopened.settings.clone();
     if arguments.claims.is_some() {
         let (in_force, sheet) =
             choice::claims(arguments.claims.as_deref(), settings).map_err(Failure::unusable)?;
         settings = in_force;
-        let fixed = replayed.about.claims.as_ref().map(Document::sha256);
+        let fixed = reopened.facts.about.claims.as_ref().map(Document::sha256);
         if fixed != sheet.as_ref().map(Document::sha256) {
             tell(
                 "note: judged by a claim sheet given after the ride, not by the one fixed before it",
@@ -27,8 +28,8 @@ pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
     if let Some(path) = &arguments.measurements {
         choice::measurements(path, &mut settings).map_err(Failure::unusable)?;
     }
-    let findings = analysis::assess::assess(&replayed.bench.evidence(replayed.end), &settings);
-    let facts = facts(&replayed);
+    let findings = reopened.findings(&settings);
+    let facts = reopened.facts;
     if let Some(to) = &arguments.json {
         cli::write_json(&report::document(&facts, &findings), to)?;
     }

@@ -3,6 +3,8 @@
 mod assess;
 mod audit;
 mod devices;
+mod export;
+mod import;
 mod listing;
 mod plan;
 mod run;
@@ -54,6 +56,9 @@ pub fn obey(command: Option<Command>) -> Result<(), Failure> {
         Some(Command::Plan(arguments)) => plan::plan(&arguments),
         Some(Command::Devices(arguments)) => devices::devices(&arguments),
         Some(Command::Selftest(arguments)) => selftest::selftest(&arguments),
+        Some(Command::Import(arguments)) => import::import(&arguments),
+        Some(Command::Nudge(arguments)) => import::nudge(&arguments),
+        Some(Command::Export(arguments)) => export::export(&arguments),
         Some(Command::Shelf(arguments)) => shelf::shelf(&arguments),
     }
 }

@@ -1,6 +1,6 @@
 //! Verdict and thumbnail of one session, from its recorded bytes.
 
-use crate::replaying::replay;
+use crate::reopening::reopen;
 use anyhow::Result;
 use session::shelf::{Judgement, Thumbnail};
 use std::path::Path;
@@ -20,9 +20,7 @@ pub fn judge(path: &Path) -> Judgement {
 }
 
 fn computed(path: &Path) -> Result<Judgement> {
-    let replayed = replay(path)?;
-    let evidence = replayed.bench.evidence(replayed.end);
-    let findings = analysis::assess::assess(&evidence, &replayed.bench.plan().settings);
+    let findings = reopen(path)?.own_findings();
     let bias = findings.overall.bias_pct;
     Ok(Judgement {
         verdict: Some(findings.overall.verdict.words().to_owned()),

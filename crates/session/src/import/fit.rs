@@ -139,7 +139,9 @@ impl Found {
                 .fields()
                 .iter()
                 .filter(|field| {
+                    // Fields of the standard, such as accumulated_power, are other quantities.
                     field.name().to_lowercase().contains("power")
+                        && !field.name().contains('_')
                         && matches!(
                             field.units().to_lowercase().as_str(),
                             "w" | "watt" | "watts"

@@ -1,0 +1,65 @@
+//! A session as everything behind the ride needs it, however it was made: ridden here and replayed,
+//! or recorded elsewhere and imported.
+
+use crate::importing::{self, Imported};
+use crate::replaying::{Replayed, replay};
+use analysis::evidence::Evidence;
+use analysis::findings::Findings;
+use analysis::settings::Settings;
+use anyhow::Result;
+use report::SessionFacts;
+use session::{Archive, EventRow};
+use std::path::Path;
+
+/// A session that was opened again.
+pub struct Reopened {
+    /// What it says about itself.
+    pub facts: SessionFacts,
+    /// What was recorded.
+    pub evidence: Evidence,
+    /// What it is judged by, as fixed when it was made.
+    pub settings: Settings,
+    /// What happened, in recorded order.
+    pub events: Vec<EventRow>,
+    /// Where the recordings of an imported session lie; `None` for a session ridden here.
+    pub imported: Option<Imported>,
+}
+
+/// Opens a session.
+///
+/// # Errors
+/// If the file cannot be read, or holds what this version does not understand.
+pub fn reopen(path: &Path) -> Result<Reopened> {
+    let archive = Archive::open(path)?;
+    let events = archive.events()?;
+    if importing::is_import(&events) {
+        return importing::reopen(&archive, events);
+    }
+    Ok(of_replay(replay(path)?, events))
+}
+
+/// A session that was replayed.
+fn of_replay(replayed: Replayed, events: Vec<EventRow>) -> Reopened {
+    Reopened {
+        facts: crate::commands::facts(&replayed),
+        evidence: replayed.bench.evidence(replayed.end),
+        settings: replayed.bench.plan().settings.clone(),
+        events,
+        imported: None,
+    }
+}
+
+impl Reopened {
+    /// The findings, judged by `settings`: those of the session, or others given after the ride.
+    pub fn findings(&self, settings: &Settings) -> Findings {
+        match &self.imported {
+            None => analysis::assess::assess(&self.evidence, settings),
+            Some(imported) => imported.findings(&self.evidence, settings),
+        }
+    }
+
+    /// The findings by what was fixed when the session was made.
+    pub fn own_findings(&self) -> Findings {
+        self.findings(&self.settings)
+    }
+}
