@@ -157,8 +157,8 @@ pub(crate) fn shelf_ui(
                 ui,
                 "Nothing on the shelf yet",
                 "Every session you ride is kept here, sealed against changes. Ride one under \
-                 Script, open a session file you were given, or import recordings made by other \
-                 recorders. Files can also be dropped onto the window.",
+                 Script, or open a session file you were given; it can also be dropped onto the \
+                 window.",
             );
             return;
         }
@@ -172,9 +172,6 @@ fn head(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Reque
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             if parts::button(ui, "Open a file …", "Ctrl O", Voice::Plain).clicked() {
                 out.push(Request::OpenSession);
-            }
-            if parts::button(ui, "Import recordings …", "", Voice::Plain).clicked() {
-                out.push(Request::Shelf(ShelfWish::Import));
             }
         });
     });
