@@ -86,7 +86,7 @@ pub(super) fn read(
             continue;
         }
         let value = |column: usize| decimal.read(field(column));
-        let day = date.map(|column| field(column));
+        let day = date.map(&field);
         let Some((moment, mut at_ns)) = clock.read(field(time), day) else {
             unread.push(table.first_line + offset);
             continue;
