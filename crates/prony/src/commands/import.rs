@@ -5,6 +5,7 @@ use crate::choice;
 use crate::cli::{ImportArguments, NudgeArguments, say, tell};
 use crate::importing::{self, IMPORTED, NUDGED, Part};
 use crate::{reopening, setup};
+use analysis::settings::Settings;
 use anyhow::{Context, Result, anyhow};
 use chrono::{DateTime, FixedOffset};
 use serde_json::json;
@@ -13,41 +14,91 @@ use session::{About, Archive, Document, EventRow, Recorder, SourceInfo};
 use std::path::{Path, PathBuf};
 use units::{SourceId, Span, Timestamp};
 
-/// Reads, shows, places and stores; nothing is written unless the recordings are of one ride.
+/// One recording to be brought in.
+pub struct Original {
+    /// Role, in the words of the session file.
+    pub role: &'static str,
+    /// The recording.
+    pub path: PathBuf,
+    /// Where the instrument measures.
+    pub place: String,
+    /// Columns of a CSV file, where the guess is wrong.
+    pub columns: Option<String>,
+}
+
+/// What is told while recordings are brought in.
+pub enum Told {
+    /// What was read or placed.
+    Found(String),
+    /// What is imperfect about an original.
+    Imperfect(String),
+}
+
+/// Roles of recordings in their order: the device under test, then the references.
+pub fn role_of(index: usize) -> &'static str {
+    match index {
+        0 => "under-test",
+        1 => "reference",
+        _ => "second-reference",
+    }
+}
+
+/// Brings in what the command line names.
 pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
     let settings = choice::settings(arguments.settings.as_deref()).map_err(Failure::unusable)?;
-    let mut wanted: Vec<(&str, &PathBuf, &str, &Option<String>)> = vec![(
-        "under-test",
-        &arguments.under_test,
-        &arguments.under_test_place,
-        &arguments.under_test_columns,
-    )];
+    let mut originals = vec![Original {
+        role: role_of(0),
+        path: arguments.under_test.clone(),
+        place: arguments.under_test_place.clone(),
+        columns: arguments.under_test_columns.clone(),
+    }];
     for (index, path) in arguments.reference.iter().enumerate() {
-        let role = if index == 0 {
-            "reference"
-        } else {
-            "second-reference"
-        };
-        let columns = &arguments.reference_columns;
-        wanted.push((role, path, &arguments.reference_place, columns));
+        originals.push(Original {
+            role: role_of(index + 1),
+            path: path.clone(),
+            place: arguments.reference_place.clone(),
+            columns: arguments.reference_columns.clone(),
+        });
     }
+    bring_in(
+        &originals,
+        &settings,
+        &arguments.out,
+        &mut |told| match told {
+            Told::Found(words) => say(format_args!("{words}")),
+            Told::Imperfect(words) => tell(format_args!("{words}")),
+        },
+    )?;
+    say(format_args!("{}: imported", arguments.out.display()));
+    Ok(())
+}
+
+/// Reads, tells, places and stores; nothing is written unless the recordings are of one ride. The
+/// first is the device under test, the second the reference.
+pub fn bring_in(
+    wanted: &[Original],
+    settings: &Settings,
+    out: &Path,
+    told: &mut dyn FnMut(Told),
+) -> Result<(), Failure> {
     let mut parts = Vec::new();
     let mut originals = Vec::new();
-    for (index, (role, path, place, columns)) in wanted.into_iter().enumerate() {
+    for (index, original) in wanted.iter().enumerate() {
+        let (role, path) = (original.role, &original.path);
         let bytes = std::fs::read(path)
             .with_context(|| format!("cannot read {}; is it there?", path.display()))
             .map_err(Failure::unusable)?;
         let file = file_name(path);
-        let columns = columns.as_deref().map(Columns::parse).transpose();
+        let columns = original.columns.as_deref().map(Columns::parse).transpose();
         let columns = columns.map_err(Failure::unusable)?;
         let recording = import::read(&bytes, &file, columns.as_ref()).map_err(Failure::unusable)?;
-        show(role, &recording);
+        describe(role, &recording, told);
         parts.push(Part {
             source: SourceInfo {
                 id: SourceId(index as u16 + 1),
                 name: format!("{role}: {file}"),
                 role: role.to_owned(),
-                place: place.to_owned(),
+                place: original.place.clone(),
                 identity: recording.identity.clone(),
                 calibration: serde_json::Value::Null,
                 simulated: false,
@@ -57,14 +108,19 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
         });
         originals.push((format!("{role}-{}/{file}", index + 1), bytes));
     }
-    let (_, imported) = importing::join(&parts, &settings)?;
-    for line in imported.check() {
-        say(format_args!("placed  {line}"));
-    }
-    let started: Option<DateTime<FixedOffset>> = match parts[1].recording.began {
+    let [_, reference, ..] = parts.as_slice() else {
+        return Err(Failure::unusable(anyhow!(
+            "a comparison needs the recording of the device under test and that of a reference"
+        )));
+    };
+    let started: Option<DateTime<FixedOffset>> = match reference.recording.began {
         Began::Utc(moment) => Some(moment.fixed_offset()),
         Began::Local(_) | Began::Unknown => None,
     };
+    let (_, imported) = importing::join(&parts, settings)?;
+    for line in imported.check() {
+        told(Told::Found(format!("placed  {line}")));
+    }
     let about = About {
         session: setup::new_session_id(),
         program: concat!("prony ", env!("CARGO_PKG_VERSION")).to_owned(),
@@ -73,8 +129,7 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
         note: Some("Recordings made elsewhere, each on the clock of its recorder.".to_owned()),
         ..About::default()
     };
-    store(&arguments.out, &about, &parts, originals)?;
-    say(format_args!("{}: imported", arguments.out.display()));
+    store(out, &about, &parts, originals)?;
     Ok(())
 }
 
@@ -143,8 +198,8 @@ pub fn nudge(arguments: &NudgeArguments) -> Result<(), Failure> {
     Ok(())
 }
 
-fn show(role: &str, recording: &import::Recording) {
-    say(format_args!(
+fn describe(role: &str, recording: &import::Recording, told: &mut dyn FnMut(Told)) {
+    told(Told::Found(format!(
         "read    {role}: {} {:?}: {} records, {} with power, mean {:.1} W, {} pauses",
         recording.format.name(),
         recording.name,
@@ -152,12 +207,12 @@ fn show(role: &str, recording: &import::Recording) {
         recording.power_w.len(),
         recording.mean_power_w(),
         recording.gaps().len(),
-    ));
+    )));
     if let Some(columns) = &recording.columns {
-        say(format_args!("columns {role}: {columns}"));
+        told(Told::Found(format!("columns {role}: {columns}")));
     }
     for remark in &recording.remarks {
-        tell(format_args!("note: {role}: {remark}"));
+        told(Told::Imperfect(format!("note: {role}: {remark}")));
     }
 }
 

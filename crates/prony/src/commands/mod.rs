@@ -4,7 +4,7 @@ mod assess;
 mod audit;
 mod devices;
 mod export;
-mod import;
+pub(crate) mod import;
 mod listing;
 mod plan;
 mod run;

@@ -105,14 +105,23 @@ pub fn script() -> Chosen {
     )
 }
 
-/// Asks for recordings.
+/// Asks for the recording of the device under test, then for those of its references.
 pub fn recordings() -> Chosen {
-    Chosen::Recordings(
+    let ask = |title: &str| {
         rfd::FileDialog::new()
-            .set_title("Recordings of one ride, the device under test first")
+            .set_title(title)
             .add_filter("Recordings", &["fit", "tcx", "csv"])
+    };
+    let device = ask("Recording of the device under test").pick_file();
+    let references = device.as_ref().and_then(|_| {
+        ask("Recordings of its references of the same ride, the more trusted one first")
             .pick_files()
-            .unwrap_or_default(),
+    });
+    Chosen::Recordings(
+        device
+            .into_iter()
+            .chain(references.unwrap_or_default())
+            .collect(),
     )
 }
 

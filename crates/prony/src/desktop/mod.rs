@@ -9,6 +9,7 @@ mod cards;
 mod comparing;
 mod dialogs;
 mod exporting;
+mod importing;
 mod jobs;
 mod library;
 mod live;

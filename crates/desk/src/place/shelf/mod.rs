@@ -173,6 +173,9 @@ fn head(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Reque
             if parts::button(ui, "Open a file …", "Ctrl O", Voice::Plain).clicked() {
                 out.push(Request::OpenSession);
             }
+            if parts::button(ui, "Import …", "", Voice::Plain).clicked() {
+                out.push(Request::Shelf(ShelfWish::Import));
+            }
         });
     });
     ui.add_space(tokens::GRID);

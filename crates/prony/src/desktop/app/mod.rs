@@ -37,6 +37,8 @@ pub struct App {
     draft: Option<DraftCheck>,
     shelf: Vec<ShelfRow>,
     interrupted: Vec<Interrupted>,
+    /// A recording that waits for that of its reference.
+    waiting: Vec<std::path::PathBuf>,
     compared: Option<CompareView>,
     live: Option<Live>,
     replaying: Option<Replaying>,
@@ -83,6 +85,7 @@ impl App {
             draft: None,
             shelf: Vec::new(),
             interrupted: Vec::new(),
+            waiting: Vec::new(),
             compared: None,
             live: None,
             replaying: None,

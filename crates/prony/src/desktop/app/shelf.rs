@@ -3,7 +3,7 @@
 use super::super::jobs::Job;
 use super::super::replay::Replaying;
 use super::super::shelf::{self as rows, Look};
-use super::super::{comparing, dialogs, exporting, opened};
+use super::super::{comparing, dialogs, exporting, importing, opened};
 use super::{App, Done};
 use anyhow::{Result, bail};
 use desk::{ReplayWish, ShelfWish};
@@ -127,7 +127,28 @@ impl App {
         }
     }
 
-    pub(super) fn import(&mut self, _recordings: Vec<PathBuf>, _screen: &egui::Context) {
-        self.failure = Some("recordings cannot be imported from here yet".to_owned());
+    /// Takes recordings in the order in which they come: the device under test, then its references.
+    /// One alone waits for the next.
+    pub(super) fn import(&mut self, recordings: Vec<PathBuf>, screen: &egui::Context) {
+        self.waiting.extend(recordings);
+        if let [alone] = self.waiting.as_slice() {
+            self.notice = Some(format!(
+                "{} is taken as the device under test. Now drop the recording of its reference \
+                 onto the window, or choose it with Import.",
+                importing::name_of(alone)
+            ));
+            return;
+        }
+        let recordings = std::mem::take(&mut self.waiting);
+        let words = format!("Placing {} recordings on one clock", recordings.len());
+        let settings = self.rule.as_ref().map(|rule| rule.settings.clone());
+        let begun = self.is_free().and_then(|()| {
+            Job::start(words, screen, move |_| {
+                importing::import(&recordings, &settings.unwrap_or_default()).map(Done::Said)
+            })
+        });
+        if let Some(job) = self.keep(begun) {
+            self.working = Some(job);
+        }
     }
 }
