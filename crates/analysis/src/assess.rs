@@ -8,13 +8,12 @@ use crate::anomalies;
 use crate::budget::Instruments;
 use crate::cell::{Cells, Judge};
 use crate::claim::{self, Claim};
+use crate::compared::Compared;
 use crate::dropout;
 use crate::evidence::{Evidence, Role, Stream};
-use crate::examinations::{
-    self, BenchFacts, DropOut, Given, SteadyWindow, StreamFacts, Tolerance as Limit,
-};
+use crate::examinations::{self, BenchFacts, Given, SteadyWindow, StreamFacts, Tolerance as Limit};
 use crate::findings::{
-    Alignment, Cell, Exclusion, Findings, PairedTraces, SourceFinding, Treatment, WindowFinding,
+    Alignment, Cell, Exclusion, Findings, SourceFinding, Treatment, WindowFinding,
 };
 use crate::gate::{Gate, Gated, Window};
 use crate::grid::Pair;
@@ -151,34 +150,6 @@ fn findings(
         traces: compared.traces,
         plots,
         rule,
-    }
-}
-
-/// What the comparison of device and reference gives.
-#[derive(Clone, Debug)]
-pub(crate) struct Compared {
-    pub(crate) treatment: Treatment,
-    pub(crate) windows: Vec<WindowFinding>,
-    pub(crate) steady: Vec<SteadyWindow>,
-    pub(crate) cells: Vec<Cell>,
-    pub(crate) dropouts: Vec<DropOut>,
-    pub(crate) exclusions: Vec<Exclusion>,
-    pub(crate) traces: PairedTraces,
-    pub(crate) anomalies: Vec<String>,
-}
-
-impl Default for Compared {
-    fn default() -> Self {
-        Self {
-            treatment: Treatment::AsIndicated,
-            windows: Vec::new(),
-            steady: Vec::new(),
-            cells: Vec::new(),
-            dropouts: Vec::new(),
-            exclusions: Vec::new(),
-            traces: PairedTraces::default(),
-            anomalies: Vec::new(),
-        }
     }
 }
 

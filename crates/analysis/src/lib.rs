@@ -13,6 +13,7 @@ pub mod assess;
 pub mod budget;
 pub mod cell;
 pub mod claim;
+mod compared;
 pub mod dropout;
 pub mod evidence;
 pub mod examinations;

@@ -1,6 +1,6 @@
 //! Plots of the comparison as a whole, as data.
 
-use crate::assess::Compared;
+use crate::compared::Compared;
 use crate::findings::{Alignment, Cell, LagQuantity, Overall, WindowFinding};
 use crate::outcome::{Ink, Layer, Plot};
 

@@ -6,10 +6,18 @@
 use super::graph::Drawn;
 use super::pick::{Drag, DragKind, End, PointerMoved};
 use super::time_axis::TimeAxis;
-use super::time_chart::Wheel;
 use crate::keys::Deed;
 use crate::theme::{self, tokens};
 use egui::{Align2, PointerButton, Pos2, Rect, Shape, Stroke, StrokeKind, Ui, pos2};
+
+/// What the wheel does over a chart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wheel {
+    /// It shows more or less time.
+    Zooms,
+    /// It is left to the page; with the control key it zooms everywhere.
+    Scrolls,
+}
 
 /// A box smaller than this is a click that slipped, points.
 const SLIP: f32 = 4.0;

@@ -2,6 +2,7 @@
 
 use super::envelope::{self, envelope, is_dense};
 use super::gestures;
+pub use super::gestures::Wheel;
 use super::graph::{self, Below, Dash, Drawn, Graph};
 use super::pick::Height;
 use super::points::{self, BandRun, Join, Run, View};
@@ -92,15 +93,6 @@ pub enum Signs {
     Without,
     /// Differences.
     With,
-}
-
-/// What the wheel does over a chart.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Wheel {
-    /// It shows more or less time.
-    Zooms,
-    /// It is left to the page; with the control key it zooms everywhere.
-    Scrolls,
 }
 
 /// Height of the line of read-outs.

@@ -1,11 +1,13 @@
 //! What the desk is shown: everything that it draws and does not own.
 
+pub(crate) mod cautions;
 mod instruments;
 mod preferences;
 mod replay;
 mod scripts;
 mod shelf;
 
+pub use cautions::Caution;
 pub use instruments::{AuditLine, AuditView, DeviceCard, LinkWord, RadioView, Searching};
 pub use preferences::{Preferences, SpeedUnit};
 pub use replay::{Motion, ReplayView};
@@ -94,7 +96,7 @@ impl Default for Inputs<'_> {
             data_folder: "",
             version: "",
             licences: "",
-            cautions: crate::sheet::cautions::USUAL,
+            cautions: cautions::USUAL,
             busy: None,
             failure: None,
             notice: None,
@@ -150,15 +152,6 @@ pub struct SelfTestCheck {
     pub within: u32,
     /// Whether that is often enough.
     pub passed: bool,
-}
-
-/// A caution.
-#[derive(Clone, Copy, Debug)]
-pub struct Caution {
-    /// What it is about, in two or three words.
-    pub about: &'static str,
-    /// The caution.
-    pub words: &'static str,
 }
 
 /// Work in progress.

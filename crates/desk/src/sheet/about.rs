@@ -1,8 +1,8 @@
 //! What the program is, what it must not be taken for, and whose work is in it.
 
-use super::cautions::USUAL;
 use super::key_map::Stays;
 use crate::inputs::Inputs;
+use crate::inputs::cautions::USUAL;
 use crate::parts::{self, Voice};
 use crate::theme::tokens;
 use egui::{ScrollArea, Ui};
