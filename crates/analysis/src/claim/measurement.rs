@@ -88,6 +88,7 @@ enum UncertaintyFile {
 enum ReachedFile {
     #[default]
     End,
+    #[serde(alias = "not_end")]
     NotEnd,
 }
 

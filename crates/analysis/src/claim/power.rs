@@ -40,15 +40,18 @@ pub enum ClaimLocation {
     Silent,
 }
 
-/// What a claim covers.
+/// What a claim covers. In a sheet with underscores: RON takes no hyphens in a name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Covers {
     /// The mean at each level; the worst cell decides.
+    #[serde(alias = "each_level")]
     EachLevel,
     /// Every steady window; the worst window decides.
+    #[serde(alias = "every_window")]
     EveryWindow,
     /// One mean over everything that was ridden.
+    #[serde(alias = "overall_mean")]
     OverallMean,
 }
 

@@ -30,6 +30,7 @@ pub enum Checked {
     /// The primary one.
     Reference,
     /// The second one.
+    #[serde(alias = "second_reference")]
     SecondReference,
 }
 

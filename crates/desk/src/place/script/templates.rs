@@ -168,7 +168,7 @@ pub const CLAIMS: &[Template] = &[
             ("range_w", "Some((50, 1000))"),
             ("location", "hub"),
             ("conditions", "[\"after 10 minutes of warming up\"]"),
-            ("covers", "each-level"),
+            ("covers", "each_level"),
         ],
     ),
     template(
