@@ -137,6 +137,7 @@ pub fn reopen(archive: &Archive, events: Vec<EventRow>) -> Result<Reopened> {
         evidence,
         settings,
         events,
+        flags: std::sync::Arc::default(),
         imported: Some(imported),
     })
 }

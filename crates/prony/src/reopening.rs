@@ -7,9 +7,11 @@ use analysis::evidence::Evidence;
 use analysis::findings::Findings;
 use analysis::settings::Settings;
 use anyhow::Result;
+use bench::model::FlagView;
 use report::SessionFacts;
 use session::{Archive, EventRow};
 use std::path::Path;
+use std::sync::Arc;
 
 /// A session that was opened again.
 pub struct Reopened {
@@ -21,6 +23,8 @@ pub struct Reopened {
     pub settings: Settings,
     /// What happened, in recorded order.
     pub events: Vec<EventRow>,
+    /// The flags of the ride; none in an imported session.
+    pub flags: Arc<Vec<FlagView>>,
     /// Where the recordings of an imported session lie; `None` for a session ridden here.
     pub imported: Option<Imported>,
 }
@@ -45,6 +49,7 @@ fn of_replay(replayed: Replayed, events: Vec<EventRow>) -> Reopened {
         evidence: replayed.bench.evidence(replayed.end),
         settings: replayed.bench.plan().settings.clone(),
         events,
+        flags: replayed.bench.model().flags,
         imported: None,
     }
 }

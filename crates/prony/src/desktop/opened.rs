@@ -1,7 +1,6 @@
-//! Opening a session: replayed and judged.
+//! Opening a session: ridden here or imported, read again and judged.
 
-use crate::commands::facts;
-use crate::replaying::replay;
+use crate::reopening::reopen;
 use analysis::evidence::Evidence;
 use analysis::findings::Findings;
 use anyhow::Result;
@@ -28,24 +27,21 @@ pub struct OpenedSession {
     pub facts: SessionFacts,
 }
 
-/// Opens a session: replayed and judged.
+/// Opens a session: read again and judged.
 ///
 /// # Errors
-/// If the file cannot be read or replayed.
+/// If the file cannot be read, replayed or placed.
 pub fn open(path: &Path, id: u64) -> Result<OpenedSession> {
-    let replayed = replay(path)?;
-    let evidence = replayed.bench.evidence(replayed.end);
-    let findings = analysis::assess::assess(&evidence, &replayed.bench.plan().settings);
-    let facts = facts(&replayed);
-    let flags = replayed.bench.model().flags;
+    let reopened = reopen(path)?;
+    let findings = reopened.own_findings();
     Ok(OpenedSession {
         id,
         path: path.to_owned(),
         label: label_of(path),
-        evidence,
-        flags,
+        evidence: reopened.evidence,
+        flags: reopened.flags,
         findings,
-        facts,
+        facts: reopened.facts,
     })
 }
 
