@@ -36,6 +36,15 @@ pub fn program(bus: &StandIn, arguments: &[&str]) -> Command {
     command
 }
 
+/// The instruments of the rig `full` in its order: name, role and place.
+pub const FULL: [(&str, &str, &str); 5] = [
+    ("Trainer", "UnderTest", "Hub"),
+    ("Crank", "Reference", "Crank"),
+    ("Pedals", "SecondReference", "Pedals"),
+    ("Cadence", "Witness", "Crank"),
+    ("Strap", "Witness", "Unknown"),
+];
+
 /// Writes a bench file for the first devices of a rig: name, role and place of each.
 ///
 /// # Panics

@@ -151,6 +151,25 @@ impl Screen {
         std::thread::sleep(Duration::from_millis(300));
     }
 
+    /// Closes a window whose program runs until then, and waits for the program's end.
+    ///
+    /// # Panics
+    /// If the program ended before, or never ends.
+    pub fn close(&self, window: &str, program: &mut Killed) {
+        assert!(
+            program
+                .0
+                .try_wait()
+                .expect("a child can be asked")
+                .is_none(),
+            "the program ended while it was used"
+        );
+        self.hand(&["windowclose", window]);
+        wait_for("the end of the program", || {
+            program.0.try_wait().ok().flatten()
+        });
+    }
+
     /// Waits until the window's title fits.
     ///
     /// # Panics

@@ -4,10 +4,10 @@
 //! What this cannot show – loss in the air, pairing, other systems – is listed in
 //! crates/radio/TROUBLE.md.
 
-use acceptance::prony;
+use acceptance::bluetooth::{program, stand_in};
 use sensor::assigned;
 use serde_json::Value;
-use standin::{Fault, Ledger, RigModel, StandIn, alone};
+use standin::{Fault, Ledger, StandIn, alone};
 use std::io::Write as _;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -21,18 +21,9 @@ const DEVICES: [&str; 3] = [
     "hci0/dev_C0_FF_EE_00_00_03",
 ];
 
-fn stand_in(folder: &Path, faults: Vec<(Timestamp, Fault)>) -> StandIn {
+fn honest_in(folder: &Path, faults: Vec<(Timestamp, Fault)>) -> StandIn {
     let plan = rig::built_in("honest").expect("a built-in rig");
-    StandIn::start(folder, Box::new(RigModel::new(plan, 1, 1)), faults).expect("a private bus")
-}
-
-fn program(bus: &StandIn, arguments: &[&str]) -> Command {
-    let mut command = Command::new(prony());
-    command
-        .args(arguments)
-        .env("DBUS_SYSTEM_BUS_ADDRESS", bus.address())
-        .stdin(Stdio::null());
-    command
+    stand_in(folder, plan, 1, faults)
 }
 
 fn json(mut command: Command) -> Value {
@@ -48,7 +39,7 @@ fn json(mut command: Command) -> Value {
 #[test]
 fn devices_lists_what_is_in_range() {
     alone("devices_lists_what_is_in_range", |folder| {
-        let bus = stand_in(folder, Vec::new());
+        let bus = honest_in(folder, Vec::new());
         let document = json(program(&bus, &["devices", "--seconds", "3", "--json", "-"]));
         let devices = document["devices"].as_array().expect("a list");
         let names: Vec<_> = devices
@@ -69,7 +60,7 @@ fn an_audit_of_a_conforming_trainer_calls_no_rule_broken() {
     alone(
         "an_audit_of_a_conforming_trainer_calls_no_rule_broken",
         |folder| {
-            let bus = stand_in(folder, Vec::new());
+            let bus = honest_in(folder, Vec::new());
             let arguments = [
                 "audit",
                 "--device",
@@ -132,7 +123,7 @@ fn a_session_over_the_radio_loses_nothing_that_was_sent_and_ends_released() {
         "a_session_over_the_radio_loses_nothing_that_was_sent_and_ends_released",
         |folder| {
             let drop = |at, device| (Timestamp::from_secs(at), Fault::DropLink { device });
-            let bus = stand_in(folder, vec![drop(25, 2), drop(40, 0), drop(60, 1)]);
+            let bus = honest_in(folder, vec![drop(25, 2), drop(40, 0), drop(60, 1)]);
             let bench = folder.join("bench.ron");
             std::fs::write(
                 &bench,

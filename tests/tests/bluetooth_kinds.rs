@@ -2,7 +2,7 @@
 //! one that never answers, a sensor that is switched off and on, witnesses that measure no power.
 
 use acceptance::assess;
-use acceptance::bluetooth::{Recorded, Ride, bench_file, rig_second, stand_in, target_w};
+use acceptance::bluetooth::{FULL, Recorded, Ride, bench_file, rig_second, stand_in, target_w};
 use rig::{RigPlan, built_in_text};
 use sensor::assigned;
 use standin::{Fault, alone};
@@ -35,17 +35,7 @@ fn a_trainer_without_target_power_is_ridden_by_level_and_its_two_services_are_tw
             lasting: Span::from_millis(300),
         };
         let bus = stand_in(folder, plan, PACE, vec![(rig_second(150.0, PACE), off)]);
-        let bench = bench_file(
-            folder,
-            250,
-            &[
-                ("Trainer", "UnderTest", "Hub"),
-                ("Crank", "Reference", "Crank"),
-                ("Pedals", "SecondReference", "Pedals"),
-                ("Cadence", "Witness", "Crank"),
-                ("Strap", "Witness", "Unknown"),
-            ],
-        );
+        let bench = bench_file(folder, 250, &FULL);
         let mut ride = Ride::start(&bus, folder, SCRIPT, &bench, PACE);
         ride.agree_until(90, |_| false);
         ride.wait(1);

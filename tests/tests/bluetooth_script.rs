@@ -8,7 +8,7 @@
 //! is.
 
 use acceptance::assess;
-use acceptance::bluetooth::{Recorded, Ride, bench_file, stand_in, target_w};
+use acceptance::bluetooth::{FULL, Recorded, Ride, bench_file, stand_in, target_w};
 use rig::{RigFile, RigPlan, built_in_text};
 use sensor::assigned;
 use serde_json::Value;
@@ -121,16 +121,8 @@ fn twenty_minutes_with_every_trouble_are_recorded_whole_and_judged_alike() {
     alone_within(name, 420, |folder| {
         let rig_text = rig_text();
         let bus = stand_in(folder, plan(&rig_text), PACE, Vec::new());
-        let bench = bench_file(
-            folder,
-            250,
-            &[
-                ("Trainer", "UnderTest", "Hub"),
-                ("Crank", "Reference", "Crank"),
-                ("Pedals", "SecondReference", "Pedals"),
-                ("Cadence", "Witness", "Crank"),
-            ],
-        );
+        // All but the strap, which this rig does not have.
+        let bench = bench_file(folder, 250, &FULL[..4]);
         let mut ride = Ride::start(&bus, folder, SCRIPT, &bench, PACE);
         ride.agree_until(300, |_| false);
         ride.wait(1);

@@ -6,7 +6,7 @@
 
 #![allow(clippy::print_stdout, reason = "a long run says what it met")]
 
-use acceptance::bluetooth::{Recorded, Ride, bench_file, stand_in, target_w};
+use acceptance::bluetooth::{FULL, Recorded, Ride, bench_file, stand_in, target_w};
 use sensor::assigned;
 use standin::{Fault, Ledger, On, StandIn, alone_within};
 use std::collections::BTreeMap;
@@ -183,17 +183,7 @@ fn trouble_at_random_leaks_nothing_and_leaves_nothing_stuck() {
     alone_within(name, seconds + 300, |folder| {
         let plan = rig::built_in("full").expect("a built-in rig");
         let bus = stand_in(folder, plan, PACE, Vec::new());
-        let bench = bench_file(
-            folder,
-            250,
-            &[
-                ("Trainer", "UnderTest", "Hub"),
-                ("Crank", "Reference", "Crank"),
-                ("Pedals", "SecondReference", "Pedals"),
-                ("Cadence", "Witness", "Crank"),
-                ("Strap", "Witness", "Unknown"),
-            ],
-        );
+        let bench = bench_file(folder, 250, &FULL);
         let mut ride = Ride::start(&bus, folder, SCRIPT, &bench, PACE);
         let ended = ride.agree_until(60, |_| bus.with_ledger(|l| is_loaded(l, Timestamp::ZERO)));
         assert!(!ended, "{}", ride.said());

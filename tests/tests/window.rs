@@ -38,18 +38,7 @@ fn the_window_paints_rides_releases_and_closes() {
     std::thread::sleep(Duration::from_secs(6));
     key("Escape");
     std::thread::sleep(Duration::from_secs(2));
-    assert!(
-        program
-            .0
-            .try_wait()
-            .expect("a child can be asked")
-            .is_none(),
-        "the program ended while it was used"
-    );
-    screen.hand(&["windowclose", &window]);
-    wait_for("the end of the program", || {
-        program.0.try_wait().ok().flatten()
-    });
+    screen.close(&window, &mut program);
 
     let report = session::verify(&session).expect("the session can be read");
     // The window is taken away without a word, which the window library answers with a panic;

@@ -54,17 +54,6 @@ fn instruments_are_found_and_linked_by_keys() {
         // Looking and linking set nothing.
         let written = bus.with_ledger(|ledger| ledger.written.len());
         assert_eq!(written, 0, "nothing is written before somebody asks for it");
-        assert!(
-            program
-                .0
-                .try_wait()
-                .expect("a child can be asked")
-                .is_none(),
-            "the program ended while it was used"
-        );
-        screen.hand(&["windowclose", &window]);
-        wait_for("the end of the program", || {
-            program.0.try_wait().ok().flatten()
-        });
+        screen.close(&window, &mut program);
     });
 }

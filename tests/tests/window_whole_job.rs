@@ -103,18 +103,7 @@ fn the_whole_job_by_keys() {
         title == "Prony"
     });
 
-    assert!(
-        program
-            .0
-            .try_wait()
-            .expect("a child can be asked")
-            .is_none(),
-        "the program ended while it was used"
-    );
-    screen.hand(&["windowclose", &window]);
-    wait_for("the end of the program", || {
-        program.0.try_wait().ok().flatten()
-    });
+    screen.close(&window, &mut program);
     let report = session::verify(&session).expect("the session can be read");
     assert!(
         matches!(report.state, session::SealState::Sealed),

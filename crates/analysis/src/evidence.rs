@@ -41,6 +41,22 @@ pub struct Stream {
     pub zero_offsets: Vec<ZeroOffset>,
 }
 
+impl Stream {
+    /// A stream without any values yet.
+    pub fn new(name: &str, role: Role, place: Place) -> Self {
+        Self {
+            name: name.to_owned(),
+            role,
+            place,
+            power_w: Series::new(),
+            cadence_rpm: Series::new(),
+            speed_kmh: Series::new(),
+            arrivals: Vec::new(),
+            zero_offsets: Vec::new(),
+        }
+    }
+}
+
 /// What a stream is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Role {

@@ -25,7 +25,7 @@ use sensor::fitness_machine::control::{Request, Response, ResultCode, op_code};
 use sensor::fitness_machine::status::{SpinDownStatus, Status};
 use std::collections::VecDeque;
 use std::sync::Arc;
-use units::{AttError, Characteristic, MetresPerSecond, Packet, SourceId, Span, Timestamp, Write};
+use units::{AttError, Characteristic, MetresPerSecond, Packet, SourceId, Span, Timestamp};
 
 /// How far above the trainer's higher speed the rider is asked to go, so that it is surely passed.
 const ABOVE_HIGH: f64 = 1.08;
@@ -249,35 +249,13 @@ impl Bench {
             asked_by,
             stage: Stage::Meter(transaction, meter),
         });
-        self.write_procedure(source, assigned::CYCLING_POWER_CONTROL_POINT, bytes);
-    }
-
-    fn write_procedure(
-        &mut self,
-        source: SourceId,
-        characteristic: Characteristic,
-        bytes: Vec<u8>,
-    ) {
-        let hex = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
-        self.event(
-            self.now,
-            Happening::Write {
-                source: source.0,
-                characteristic: characteristic.to_string(),
-                bytes: hex,
-            },
-        );
-        self.outputs.push_back(Output::Write(Write {
-            source,
-            characteristic,
-            bytes,
-        }));
+        self.write(source, assigned::CYCLING_POWER_CONTROL_POINT, bytes);
     }
 
     fn write_to_trainer(&mut self, source: SourceId, request: &Request) {
         self.writers.push_back(Writer::Procedure);
         let point = assigned::FITNESS_MACHINE_CONTROL_POINT;
-        self.write_procedure(source, point, request.encode());
+        self.write(source, point, request.encode());
     }
 
     /// Lets every procedure do what is possible or due now. Gives whether one did anything.
@@ -360,7 +338,7 @@ impl Bench {
         let words = "asked to begin".to_owned();
         self.tell_of(source, &News::plain(SPIN_DOWN, "begun", words));
         self.writers.push_back(Writer::Procedure);
-        self.write_procedure(source, assigned::FITNESS_MACHINE_CONTROL_POINT, bytes);
+        self.write(source, assigned::FITNESS_MACHINE_CONTROL_POINT, bytes);
         run
     }
 

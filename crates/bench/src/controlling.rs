@@ -9,7 +9,7 @@ use protocol::{Fault, Input, Lost};
 use sensor::assigned;
 use sensor::control::{ControlEvent, ControlMode, ControlOutput, Demand};
 use sensor::stream::{Quantity, Reading};
-use units::{Packet, Span, Timestamp, Write};
+use units::{Characteristic, Packet, SourceId, Span, Timestamp, Write};
 
 /// The mean of the reported power counts as near its target within this share of it …
 const EVIDENCE_SHARE: f64 = 0.05;
@@ -50,6 +50,16 @@ impl Bench {
         let source = self.instruments[index].plan().id;
         let characteristic = assigned::FITNESS_MACHINE_CONTROL_POINT;
         self.writers.push_back(Writer::Controller);
+        self.write(source, characteristic, bytes);
+    }
+
+    /// Hands bytes out to be written, and says so in the record.
+    pub(crate) fn write(
+        &mut self,
+        source: SourceId,
+        characteristic: Characteristic,
+        bytes: Vec<u8>,
+    ) {
         let hex = bytes.iter().map(|byte| format!("{byte:02x}")).collect();
         self.event(
             self.now,

@@ -279,16 +279,8 @@ impl Instrument {
 }
 
 fn empty_stream(plan: &SourcePlan, origin: Characteristic) -> Stream {
-    Stream {
-        name: format!("{} · {}", plan.name, assigned::name(origin)),
-        role: Role::Witness,
-        place: plan.place,
-        power_w: Series::new(),
-        cadence_rpm: Series::new(),
-        speed_kmh: Series::new(),
-        arrivals: Vec::new(),
-        zero_offsets: Vec::new(),
-    }
+    let name = format!("{} · {}", plan.name, assigned::name(origin));
+    Stream::new(&name, Role::Witness, plan.place)
 }
 
 fn is_measurement(characteristic: Characteristic) -> bool {

@@ -59,10 +59,7 @@ pub fn rig(name: &str) -> Result<(RigPlan, String)> {
 pub fn ride(path: &Path) -> Result<Arc<RecordedRide>> {
     let bytes =
         std::fs::read(path).with_context(|| format!("cannot read the ride {}", path.display()))?;
-    let name = path.file_name().map_or_else(
-        || path.display().to_string(),
-        |name| name.to_string_lossy().into_owned(),
-    );
+    let name = crate::places::file_name(path);
     Ok(Arc::new(RecordedRide::from_fit(&bytes, &name)?))
 }
 

@@ -20,13 +20,7 @@ pub fn shelf() -> Result<PathBuf> {
         Some(folder) => folder,
         None => data()?.join("sessions"),
     };
-    std::fs::create_dir_all(&folder).with_context(|| {
-        format!(
-            "cannot make the folder {}; name a file with --out",
-            folder.display()
-        )
-    })?;
-    Ok(folder)
+    made(folder)
 }
 
 /// The folder that everything is kept in: the one that was chosen, or the system's usual one.
@@ -66,6 +60,11 @@ const HOMELESS: &str = "no home directory to keep sessions in; name a file with 
 /// If there is no home for it, or it cannot be made.
 pub fn folder(name: &str) -> Result<PathBuf> {
     let folder = data()?.join(name);
+    made(folder)
+}
+
+/// A folder, made if it is not there.
+fn made(folder: PathBuf) -> Result<PathBuf> {
     std::fs::create_dir_all(&folder).with_context(|| {
         format!(
             "cannot make the folder {}; name a file with --out",
@@ -73,6 +72,14 @@ pub fn folder(name: &str) -> Result<PathBuf> {
         )
     })?;
     Ok(folder)
+}
+
+/// Name of a file for people: without its folder, whatever its letters.
+pub fn file_name(path: &Path) -> String {
+    path.file_name().map_or_else(
+        || path.display().to_string(),
+        |name| name.to_string_lossy().into_owned(),
+    )
 }
 
 /// Keeps sessions in `folder` from now on; those in the folder before stay there.

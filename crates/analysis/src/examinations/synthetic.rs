@@ -4,7 +4,7 @@
 use super::given::{BenchFacts, DropOut, Given, SteadyWindow, StreamFacts};
 use super::prepared::Prepared;
 use crate::evidence::{Arrival, Command, Evidence, Feeds, Load, Place, Role, StepSpan, Stream};
-use units::{Series, Span, Timestamp};
+use units::{Span, Timestamp};
 
 /// SplitMix64, after Steele, Lea and Flood 2014; good enough to shake test data.
 pub(super) struct Noise(u64);
@@ -146,16 +146,7 @@ pub(super) fn at(secs: f64) -> Timestamp {
 }
 
 pub(super) fn stream(name: &str, role: Role, place: Place) -> Stream {
-    Stream {
-        name: name.into(),
-        role,
-        place,
-        power_w: Series::new(),
-        cadence_rpm: Series::new(),
-        speed_kmh: Series::new(),
-        arrivals: Vec::new(),
-        zero_offsets: Vec::new(),
-    }
+    Stream::new(name, role, place)
 }
 
 pub(super) fn push(stream: &mut Stream, t: f64, power_w: f64, cadence: f64, speed: Option<f64>) {

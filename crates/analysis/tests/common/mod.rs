@@ -4,7 +4,7 @@
 #![allow(dead_code, missing_docs, reason = "each test binary uses its own part")]
 
 use analysis::evidence::{Arrival, Evidence, Feeds, Place, Role, StepSpan, Stream};
-use units::{Series, Span, Timestamp};
+use units::{Span, Timestamp};
 
 /// Repeatable noise: a linear congruential generator (Knuth's MMIX constants) and Box–Muller.
 pub struct Noise(u64);
@@ -112,16 +112,7 @@ impl Ride {
 }
 
 pub fn stream(name: &str, role: Role, place: Place) -> Stream {
-    Stream {
-        name: name.into(),
-        role,
-        place,
-        power_w: Series::new(),
-        cadence_rpm: Series::new(),
-        speed_kmh: Series::new(),
-        arrivals: Vec::new(),
-        zero_offsets: Vec::new(),
-    }
+    Stream::new(name, role, place)
 }
 
 pub fn evidence(streams: Vec<Stream>, end_s: f64) -> Evidence {

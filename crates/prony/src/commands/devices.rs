@@ -4,11 +4,10 @@
 use super::Failure;
 use crate::cli::{self, DevicesArguments, say, tell};
 use crate::clock::instant_now;
-use crate::guess;
+use crate::{guess, heard};
 use anyhow::{Result, bail};
 use crossbeam_channel::RecvTimeoutError;
 use radio::{Advertisement, Anchor, DeviceId, News, Order, Radio, RadioConfig, Scan};
-use sensor::assigned;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -65,12 +64,7 @@ fn write_bench(found: &BTreeMap<DeviceId, Advertisement>, to: &Path) -> Result<(
 
 fn listen(how_long: Duration) -> Result<BTreeMap<DeviceId, Advertisement>> {
     let mut config = RadioConfig::new(Anchor::now(Timestamp::ZERO));
-    config.services = vec![
-        assigned::FITNESS_MACHINE_SERVICE,
-        assigned::CYCLING_POWER_SERVICE,
-        assigned::SPEED_CADENCE_SERVICE,
-        assigned::HEART_RATE_SERVICE,
-    ];
+    config.services = heard::sought();
     let radio = Radio::start(config)?;
     radio.order(Order::Scan(Scan::On))?;
     let mut found = BTreeMap::new();
@@ -92,12 +86,8 @@ fn services(heard: &Advertisement) -> Vec<String> {
     heard
         .services
         .iter()
-        .map(|service| match *service {
-            assigned::FITNESS_MACHINE_SERVICE => "fitness machine".to_owned(),
-            assigned::CYCLING_POWER_SERVICE => "cycling power".to_owned(),
-            assigned::SPEED_CADENCE_SERVICE => "speed and cadence".to_owned(),
-            assigned::HEART_RATE_SERVICE => "heart rate".to_owned(),
-            other => format!("{other:04X}"),
+        .map(|service| {
+            heard::measures(*service).map_or_else(|| format!("{service:04X}"), str::to_owned)
         })
         .collect()
 }

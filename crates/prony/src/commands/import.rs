@@ -4,7 +4,7 @@ use super::Failure;
 use crate::choice;
 use crate::cli::{ImportArguments, NudgeArguments, say, tell};
 use crate::importing::{self, IMPORTED, NUDGED, Part};
-use crate::{reopening, setup};
+use crate::{places, reopening, setup};
 use analysis::settings::Settings;
 use anyhow::{Context, Result, anyhow};
 use chrono::{DateTime, FixedOffset};
@@ -88,7 +88,7 @@ pub fn bring_in(
         let bytes = std::fs::read(path)
             .with_context(|| format!("cannot read {}; is it there?", path.display()))
             .map_err(Failure::unusable)?;
-        let file = file_name(path);
+        let file = places::file_name(path);
         let columns = original.columns.as_deref().map(Columns::parse).transpose();
         let columns = columns.map_err(Failure::unusable)?;
         let recording = import::read(&bytes, &file, columns.as_ref()).map_err(Failure::unusable)?;
@@ -214,11 +214,4 @@ fn describe(role: &str, recording: &import::Recording, told: &mut dyn FnMut(Told
     for remark in &recording.remarks {
         told(Told::Imperfect(format!("note: {role}: {remark}")));
     }
-}
-
-fn file_name(path: &Path) -> String {
-    path.file_name().map_or_else(
-        || path.display().to_string(),
-        |name| name.to_string_lossy().into_owned(),
-    )
 }

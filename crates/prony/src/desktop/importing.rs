@@ -4,7 +4,7 @@ use crate::commands::import::{Original, Told, bring_in, role_of};
 use crate::places;
 use analysis::settings::Settings;
 use anyhow::Result;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Brings recordings in, the device under test first. Says what was taken for what, how the clocks
 /// were placed and where the session lies.
@@ -25,7 +25,7 @@ pub fn import(recordings: &[PathBuf], settings: &Settings) -> Result<String> {
         .collect();
     let device = originals
         .first()
-        .map_or_else(String::new, |original| name_of(&original.path));
+        .map_or_else(String::new, |original| places::file_name(&original.path));
     let out = places::new_session_file("imported", &places::plain(&device))?;
     let mut words = vec![format!(
         "Imported as {}: {device} is the device under test (at the hub), the others are references \
@@ -37,12 +37,4 @@ pub fn import(recordings: &[PathBuf], settings: &Settings) -> Result<String> {
     })
     .map_err(|failure| failure.error)?;
     Ok(words.join("\n"))
-}
-
-/// Name of a file for people.
-pub fn name_of(path: &Path) -> String {
-    path.file_name().map_or_else(
-        || path.display().to_string(),
-        |name| name.to_string_lossy().into_owned(),
-    )
 }

@@ -8,7 +8,6 @@ mod app;
 mod cards;
 mod comparing;
 mod dialogs;
-mod exporting;
 mod importing;
 mod jobs;
 mod library;

@@ -15,7 +15,7 @@ use analysis::stats::intervals::share_interval;
 use analysis::verdict::Verdict;
 use serde_json::{Value, json};
 use std::sync::atomic::{AtomicU32, AtomicUsize, Ordering};
-use units::{Series, Span, Timestamp};
+use units::{Span, Timestamp};
 
 /// Levels of every session, W, ridden up and then down.
 const LEVELS_W: [f64; 5] = [100.0, 150.0, 200.0, 250.0, 300.0];
@@ -286,8 +286,8 @@ fn session(settings: &Settings, truth: Truth, dice: &mut Dice) -> Evidence {
     };
     let tolerance = settings.power_claim().tolerance;
 
-    let mut device = stream("device", Role::UnderTest, Place::Hub);
-    let mut reference = stream("reference", Role::PrimaryReference, Place::Crank);
+    let mut device = Stream::new("device", Role::UnderTest, Place::Hub);
+    let mut reference = Stream::new("reference", Role::PrimaryReference, Place::Crank);
     let (mut steps, mut commands) = (Vec::new(), Vec::new());
     let (mut rider, mut felt, mut shown) = (0.0, 0.0, 0.0);
     let order = (0..LEVELS_W.len()).chain((0..LEVELS_W.len()).rev());
@@ -332,19 +332,6 @@ fn session(settings: &Settings, truth: Truth, dice: &mut Dice) -> Evidence {
         steps,
         commands,
         invalid: Vec::new(),
-    }
-}
-
-fn stream(name: &str, role: Role, place: Place) -> Stream {
-    Stream {
-        name: name.to_owned(),
-        role,
-        place,
-        power_w: Series::new(),
-        cadence_rpm: Series::new(),
-        speed_kmh: Series::new(),
-        arrivals: Vec::new(),
-        zero_offsets: Vec::new(),
     }
 }
 

@@ -10,7 +10,7 @@ use analysis::findings::Findings;
 use analysis::settings::Settings;
 use report::SessionFacts;
 use session::{About, Document, Identity, SourceInfo};
-use units::{Series, SourceId, Span, Timestamp};
+use units::{SourceId, Span, Timestamp};
 
 /// SplitMix64, after Steele, Lea and Flood 2014; good enough to shake test data.
 struct Noise(u64);
@@ -95,19 +95,9 @@ fn script() -> Vec<(Feeds, f64, f64, f64, f64)> {
 /// What was recorded.
 pub fn evidence(device: Device, names: Names<'_>) -> Evidence {
     let mut noise = Noise(7);
-    let stream = |name: &str, role, place| Stream {
-        name: name.into(),
-        role,
-        place,
-        power_w: Series::new(),
-        cadence_rpm: Series::new(),
-        speed_kmh: Series::new(),
-        arrivals: Vec::new(),
-        zero_offsets: Vec::new(),
-    };
-    let mut under_test = stream(names.device, Role::UnderTest, Place::Hub);
-    let mut reference = stream(names.reference, Role::PrimaryReference, Place::Pedals);
-    let mut second = stream(names.second, Role::SecondReference, Place::Crank);
+    let mut under_test = Stream::new(names.device, Role::UnderTest, Place::Hub);
+    let mut reference = Stream::new(names.reference, Role::PrimaryReference, Place::Pedals);
+    let mut second = Stream::new(names.second, Role::SecondReference, Place::Crank);
     let mut evidence = Evidence::default();
 
     let steps = script();

@@ -3,8 +3,9 @@
 use super::super::jobs::Job;
 use super::super::replay::Replaying;
 use super::super::shelf::{self as rows, Look};
-use super::super::{comparing, dialogs, exporting, importing, opened};
+use super::super::{comparing, dialogs, importing, opened};
 use super::{App, Done};
+use crate::{exporting, places};
 use anyhow::{Result, bail};
 use desk::{ReplayWish, ShelfWish};
 use std::path::{Path, PathBuf};
@@ -119,7 +120,15 @@ impl App {
         let words = format!("Exporting {}", opened::label_of(&session));
         let begun = self.is_free().and_then(|()| {
             Job::start(words, screen, move |reins| {
-                exporting::export(&session, &folder, reins).map(Done::Said)
+                let exported = exporting::export(&session, &folder, |written, of| {
+                    reins.done(written, of);
+                    !reins.is_given_up()
+                })?;
+                Ok(Done::Said(format!(
+                    "{} tables are saved in {}.",
+                    exported.tables,
+                    exported.folder.display()
+                )))
             })
         });
         if let Some(job) = self.keep(begun) {
@@ -135,7 +144,7 @@ impl App {
             self.notice = Some(format!(
                 "{} is taken as the device under test. Now drop the recording of its reference \
                  onto the window, or choose it with Import.",
-                importing::name_of(alone)
+                places::file_name(alone)
             ));
             return;
         }

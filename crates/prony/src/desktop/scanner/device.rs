@@ -1,6 +1,7 @@
 //! One device before a session: what was heard of it, what it says linked, and the procedure that
 //! runs on it.
 
+use crate::heard;
 use analysis::evidence::Place;
 use bench::model::InstrumentRole;
 use desk::{DeviceCard, LinkWord};
@@ -469,13 +470,9 @@ fn services(heard: &Advertisement) -> Vec<String> {
         .iter()
         .chain(&then)
         .map(|service| match *service {
-            assigned::FITNESS_MACHINE_SERVICE => "fitness machine".to_owned(),
-            assigned::CYCLING_POWER_SERVICE => "cycling power".to_owned(),
-            assigned::SPEED_CADENCE_SERVICE => "speed and cadence".to_owned(),
-            assigned::HEART_RATE_SERVICE => "heart rate".to_owned(),
             assigned::DEVICE_INFORMATION_SERVICE => "device information".to_owned(),
             assigned::BATTERY_SERVICE => "battery".to_owned(),
-            other => format!("{other:04X}"),
+            other => heard::measures(other).map_or_else(|| format!("{other:04X}"), str::to_owned),
         })
         .collect()
 }

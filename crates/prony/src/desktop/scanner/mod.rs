@@ -7,6 +7,7 @@ mod device;
 
 use crate::bench_file::BenchFile;
 use crate::clock::instant_now;
+use crate::heard;
 use crate::linked::{LISTENED, READ};
 use anyhow::{Result, anyhow, bail};
 use bench::SourcePlan;
@@ -15,7 +16,6 @@ use crossbeam_channel::{Receiver, Sender, bounded, select};
 use desk::{DeviceCard, RadioWish, Searching};
 use device::Device;
 use radio::{AdapterState, Anchor, DeviceId, News, Order, Radio, RadioConfig, Scan, Token, Wanted};
-use sensor::assigned;
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
@@ -183,12 +183,7 @@ impl Searcher {
     fn start() -> Result<Self> {
         let anchor = Anchor::now(Timestamp::ZERO);
         let mut config = RadioConfig::new(anchor);
-        config.services = vec![
-            assigned::FITNESS_MACHINE_SERVICE,
-            assigned::CYCLING_POWER_SERVICE,
-            assigned::SPEED_CADENCE_SERVICE,
-            assigned::HEART_RATE_SERVICE,
-        ];
+        config.services = heard::sought();
         let radio = Radio::start(config)?;
         radio.order(Order::Scan(Scan::On))?;
         Ok(Self {
