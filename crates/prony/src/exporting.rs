@@ -3,6 +3,7 @@
 use crate::cli::write_file;
 use crate::reopening::reopen;
 use anyhow::{Context, Result, bail};
+use session::Archive;
 use std::path::{Path, PathBuf};
 
 /// Tables that were written.
@@ -26,6 +27,7 @@ pub fn export(
 ) -> Result<Exported> {
     let reopened = reopen(session)?;
     let findings = reopened.own_findings();
+    let events = Archive::open(session)?.events()?;
     let folder = into.join(session.file_stem().unwrap_or_default());
     std::fs::create_dir_all(&folder)
         .with_context(|| format!("cannot make the folder {}", folder.display()))?;
@@ -38,7 +40,7 @@ pub fn export(
         ("dropouts", report::csv::dropouts_csv(&findings)),
         ("alignment", report::csv::alignment_csv(&findings)),
         ("raw", report::csv::raw_csv(&reopened.evidence)),
-        ("events", report::csv::events_csv(&reopened.events)),
+        ("events", report::csv::events_csv(&events)),
     ];
     let count = tables.len();
     for (written, (name, text)) in tables.into_iter().enumerate() {

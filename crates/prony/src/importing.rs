@@ -14,7 +14,7 @@ use bench::model::InstrumentRole;
 use bench::plan::place_from_name;
 use report::SessionFacts;
 use session::import::{self, Columns, Recording};
-use session::{Archive, EventRow, SourceInfo};
+use session::{Archive, SourceInfo};
 use units::{Span, Timestamp};
 
 /// Kind of the event of one imported recording: `{"source", "file", "sha256", "format", "columns"}`.
@@ -80,15 +80,19 @@ impl Imported {
 }
 
 /// Whether a session was imported.
-pub fn is_import(events: &[EventRow]) -> bool {
-    events.iter().any(|event| event.kind == IMPORTED)
+///
+/// # Errors
+/// If the file cannot be read.
+pub fn is_import(archive: &Archive) -> Result<bool> {
+    Ok(!archive.events_of(&[IMPORTED])?.is_empty())
 }
 
 /// Opens an imported session: reads its originals and places them.
 ///
 /// # Errors
 /// If an original cannot be read, or the recordings are not of one ride.
-pub fn reopen(archive: &Archive, events: Vec<EventRow>) -> Result<Reopened> {
+pub fn reopen(archive: &Archive) -> Result<Reopened> {
+    let events = archive.events_of(&[IMPORTED, NUDGED])?;
     let about = archive.about()?;
     let sources = archive.sources()?;
     let mut parts = Vec::new();
@@ -136,7 +140,6 @@ pub fn reopen(archive: &Archive, events: Vec<EventRow>) -> Result<Reopened> {
         },
         evidence,
         settings,
-        events,
         flags: std::sync::Arc::default(),
         imported: Some(imported),
     })

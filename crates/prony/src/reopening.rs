@@ -9,7 +9,7 @@ use analysis::settings::Settings;
 use anyhow::Result;
 use bench::model::FlagView;
 use report::SessionFacts;
-use session::{Archive, EventRow};
+use session::Archive;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -21,8 +21,6 @@ pub struct Reopened {
     pub evidence: Evidence,
     /// What it is judged by, as fixed when it was made.
     pub settings: Settings,
-    /// What happened, in recorded order.
-    pub events: Vec<EventRow>,
     /// The flags of the ride; none in an imported session.
     pub flags: Arc<Vec<FlagView>>,
     /// Where the recordings of an imported session lie; `None` for a session ridden here.
@@ -35,20 +33,18 @@ pub struct Reopened {
 /// If the file cannot be read, or holds what this version does not understand.
 pub fn reopen(path: &Path) -> Result<Reopened> {
     let archive = Archive::open(path)?;
-    let events = archive.events()?;
-    if importing::is_import(&events) {
-        return importing::reopen(&archive, events);
+    if importing::is_import(&archive)? {
+        return importing::reopen(&archive);
     }
-    Ok(of_replay(replay(path)?, events))
+    Ok(of_replay(replay(path)?))
 }
 
 /// A session that was replayed.
-fn of_replay(replayed: Replayed, events: Vec<EventRow>) -> Reopened {
+fn of_replay(replayed: Replayed) -> Reopened {
     Reopened {
         facts: crate::commands::facts(&replayed),
         evidence: replayed.bench.evidence(replayed.end),
         settings: replayed.bench.plan().settings.clone(),
-        events,
         flags: replayed.bench.model().flags,
         imported: None,
     }

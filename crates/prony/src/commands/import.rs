@@ -169,8 +169,7 @@ fn store(
 pub fn nudge(arguments: &NudgeArguments) -> Result<(), Failure> {
     let path = &arguments.session;
     let archive = Archive::open(path).map_err(anyhow::Error::from)?;
-    let events = archive.events().map_err(anyhow::Error::from)?;
-    if !importing::is_import(&events) {
+    if !importing::is_import(&archive)? {
         return Err(Failure::unusable(anyhow!(
             "{} was not imported; only imported recordings are moved by hand",
             path.display()

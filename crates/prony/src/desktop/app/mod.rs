@@ -77,8 +77,8 @@ impl App {
         let mut app = Self {
             desk: Desk::new(&creation.egui_ctx, memory.look),
             memory,
-            scripts: library::scripts(),
-            rigs: cards::rigs(),
+            scripts: Vec::new(),
+            rigs: Vec::new(),
             sheets: Vec::new(),
             rule: None,
             rule_card: RuleCard::default(),
