@@ -11,9 +11,9 @@ const FOLDER: &str = "STANDIN_FOLDER";
 /// A test that takes longer than this hangs.
 const PATIENCE_S: u64 = 180;
 
-/// Runs the body of the test `name` in a process of its own, in which the system bus is a private
-/// one in the folder that the body is given. The body starts the bus there, usually by starting a
-/// [`StandIn`](crate::StandIn).
+/// Runs the body of the test `name`, which no other test's name may contain, in a process of its own,
+/// in which the system bus is a private one in the folder that the body is given. The body starts the
+/// bus there, usually by starting a [`StandIn`](crate::StandIn).
 ///
 /// Without `dbus-daemon` the test says loudly that it was not run; where `CI=true` it fails.
 ///
@@ -41,13 +41,7 @@ pub fn alone_within(name: &str, seconds: u64, body: impl FnOnce(&Path)) {
     let log = std::fs::File::create(folder.path().join("log")).expect("the folder is ours");
     let errors = log.try_clone().expect("an open file can be shared");
     let mut child = Command::new(std::env::current_exe().expect("a running test has a path"))
-        .args([
-            name,
-            "--exact",
-            "--include-ignored",
-            "--nocapture",
-            "--test-threads=1",
-        ])
+        .args([name, "--include-ignored", "--nocapture", "--test-threads=1"])
         .env(CASE, name)
         .env(FOLDER, folder.path())
         .env(

@@ -1,8 +1,5 @@
-//! The real program against a stand-in Bluetooth service on a private bus, with the rig as the
-//! devices behind it: what is in range, an audit, and a session with links that drop.
-//!
-//! What this cannot show – loss in the air, pairing, other systems – is listed in
-//! crates/radio/TROUBLE.md.
+//! What is in range, an audit, and a session with links that drop, with the rig as the devices behind
+//! the bus.
 
 use acceptance::bluetooth::{program, stand_in};
 use sensor::assigned;
