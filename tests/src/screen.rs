@@ -64,6 +64,11 @@ impl Screen {
         screen
     }
 
+    /// The display's name, for those who talk to it themselves.
+    pub fn display(&self) -> &str {
+        &self.display
+    }
+
     /// The folder of saved sessions of a program on this screen.
     pub fn shelf(&self) -> PathBuf {
         self.folder.join("home/data/prony/sessions")

@@ -246,6 +246,9 @@ fn cut(runs: &mut [Run], view: &View) {
     }
 }
 
+/// The part of a pixel column that cannot be seen: a column is one physical pixel.
+const UNSEEN: i64 = 4;
+
 /// The values of one pixel column, or those of them on one side of a gap.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Column<'a> {
@@ -285,7 +288,9 @@ impl<'a> Collector<'a> {
         )
     }
 
-    /// Whether a block lies in one column and can be taken as a whole.
+    /// Whether a block can be taken as a whole: if it lies in one column, or if it is so much
+    /// narrower than one that nobody sees which of two neighbours it was added to. Without the
+    /// second, every column of a long view would still visit all points of the block on its edge.
     fn has_room_for(&self, block: &Block) -> bool {
         let first = block.first_at;
         let end = if first < self.end {
@@ -293,7 +298,8 @@ impl<'a> Collector<'a> {
         } else {
             self.column_at(first).1
         };
-        !block.has_gap && block.last_at < end
+        let is_narrow = (block.last_at - first).as_nanos() <= self.width_ns / UNSEEN;
+        !block.has_gap && (block.last_at < end || is_narrow)
     }
 
     fn add_point(&mut self, point: &'a Point) {
