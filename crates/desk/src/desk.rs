@@ -1,6 +1,6 @@
 //! The desk itself: which place is open, what the keys do, and one frame after another.
 
-use crate::keys::{self, Deed, Hands};
+use crate::keys::{self, Deed, Hands, TakingBack};
 use crate::place::{Place, bench as bench_place, findings, run, script, shelf};
 use crate::request::{Pace, RadioWish, ReplayWish, Request, ShelfWish, ThemeChoice};
 use crate::sheet::key_map::Stays;
@@ -139,7 +139,8 @@ impl Desk {
     pub fn ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         self.notice_changes(inputs);
         inputs.preferences.speed.use_in(ui.ctx());
-        for deed in keys::take(ui.ctx(), self.hands) {
+        let taking_back = self.taking_back(ui.ctx());
+        for deed in keys::take(ui.ctx(), self.hands, taking_back) {
             self.act(ui.ctx(), deed, inputs, out);
         }
         shell::footer(ui, self, inputs, out);
@@ -169,6 +170,16 @@ impl Desk {
             Some(_) if inputs.model.is_some() => Hands::OnControl,
             Some(_) => Hands::OnIdleControl,
         };
+    }
+
+    /// Whose the key is that takes back a change: it is ours only while a text is shown that is
+    /// edited.
+    fn taking_back(&self, ctx: &Context) -> TakingBack {
+        let shown = self.place == Place::Script && self.open == Open::Nothing;
+        match shown && self.script.edits(ctx) {
+            true => TakingBack::Ours,
+            false => TakingBack::OfTheField,
+        }
     }
 
     /// What lies over the place and was asked for.

@@ -322,9 +322,18 @@ pub enum Hands {
     Typing,
 }
 
+/// Whose the key is that takes back a change.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TakingBack {
+    /// The text that is edited, with its form, has one history and is ours.
+    Ours,
+    /// Nothing of ours is edited: a field that is typed into has a history of its own.
+    OfTheField,
+}
+
 /// Takes the keys of this frame out of the input and says what they ask for. A key that is held
 /// down counts once.
-pub fn take(ctx: &Context, hands: Hands) -> Vec<Deed> {
+pub fn take(ctx: &Context, hands: Hands, taking_back: TakingBack) -> Vec<Deed> {
     let mut deeds = Vec::new();
     ctx.input_mut(|input| {
         input.events.retain(|event| {
@@ -346,7 +355,9 @@ pub fn take(ctx: &Context, hands: Hands) -> Vec<Deed> {
             let Some(binding) = find(*key, *modifiers) else {
                 return true;
             };
-            if !is_ours(binding, hands) {
+            if !is_ours(binding, hands)
+                || binding.deed == Deed::Undo && taking_back == TakingBack::OfTheField
+            {
                 return true;
             }
             if !repeat || is_repeatable(binding.deed) {

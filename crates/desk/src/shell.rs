@@ -2,6 +2,7 @@
 //! session, and messages.
 
 use crate::desk::{Desk, Ending, Open, command_for};
+use crate::inputs::told;
 use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, control, words};
 use crate::place::Place;
@@ -154,7 +155,21 @@ pub(crate) fn footer(ui: &mut Ui, desk: &mut Desk, inputs: &Inputs<'_>, out: &mu
 const RELEASE: &str = "Release brake";
 
 fn confirm_end(ui: &mut Ui, desk: &mut Desk, out: &mut Vec<Request>) {
-    ui.label("End this session? It cannot be continued afterwards.");
+    let controls = control::button_width(ui, "End it", "Enter", Voice::Primary)
+        + control::button_width(ui, "Go on", "", Voice::Plain)
+        + 2.0 * tokens::GRID;
+    let room = ui.available_width() - controls;
+    let font = theme::regular(tokens::BODY);
+    // Where there is little room the question is as short as it can be.
+    let question = [
+        "End this session? It cannot be continued afterwards.",
+        "End?",
+    ]
+    .into_iter()
+    .find(|words| control::text_width(ui, words, font.clone()) <= room);
+    if let Some(question) = question {
+        ui.label(question);
+    }
     if control::big_button(ui, "End it", "Enter", Voice::Primary).clicked() {
         desk.ending = Ending::No;
         out.push(Request::Bench(Command::Stop));
@@ -218,7 +233,7 @@ fn controls(
     if end <= ui.available_width() && control::big_button(ui, END, "X", Voice::Plain).clicked() {
         desk.ending = Ending::Asked;
     }
-    if desk.place() != Place::Run {
+    if desk.place() != Place::Run && ui.available_width() > 20.0 * tokens::GRID {
         status(ui, model);
     }
 }
@@ -230,7 +245,8 @@ fn status(ui: &mut Ui, model: &Model) {
     let Some(step) = &model.step else { return };
     let left = step.remaining.map(words::countdown).unwrap_or_default();
     ui.add_space(tokens::GRID);
-    parts::quiet_line(ui, &format!("{} · {left}", step.title));
+    let title = told(ui, &step.title);
+    parts::quiet_line(ui, &format!("{title} · {left}"));
 }
 
 /// Failures, good news and progress, above the place.
@@ -238,13 +254,7 @@ pub(crate) fn messages(ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>)
     let t = theme::tokens(ui);
     if let Some(replay) = inputs.replay {
         message(ui, "replay words", |ui| {
-            parts::marked(
-                ui,
-                Glyph::Ring,
-                t.text,
-                &replay::sentence(replay),
-                tokens::BODY,
-            );
+            parts::marked_lines(ui, Glyph::Ring, t.text, &replay::sentence(replay));
         });
     }
     if let Some(words) = inputs.failure {
@@ -316,14 +326,23 @@ fn dismissible(
 }
 
 fn progress(ui: &mut Ui, busy: Progress<'_>, out: &mut Vec<Request>) {
+    let words = match busy.fraction {
+        Some(part) => format!("{} · {:.0}\u{a0}%", busy.words, 100.0 * part),
+        None => busy.words.to_owned(),
+    };
+    let cancel = control::button_width(ui, "Cancel", "", Voice::Plain);
+    let taken = BAR + cancel + 2.0 * tokens::GRID;
+    let font = theme::regular(tokens::BODY);
+    let fits = control::text_width(ui, &words, font) + taken <= ui.available_width();
+    if !fits {
+        parts::line(ui, &words);
+    }
     ui.horizontal(|ui| {
-        let words = match busy.fraction {
-            Some(part) => format!("{} · {:.0}\u{a0}%", busy.words, 100.0 * part),
-            None => busy.words.to_owned(),
-        };
-        ui.label(words);
+        if fits {
+            ui.label(words);
+        }
         if let Some(part) = busy.fraction {
-            let (rect, _) = ui.allocate_exact_size(vec2(160.0, tokens::CONTROL), Sense::hover());
+            let (rect, _) = ui.allocate_exact_size(vec2(BAR, tokens::CONTROL), Sense::hover());
             let t = theme::tokens(ui);
             let line = rect.left()..=rect.right();
             let y = rect.center().y;
@@ -337,3 +356,6 @@ fn progress(ui: &mut Ui, busy: Progress<'_>, out: &mut Vec<Request>) {
         }
     });
 }
+
+/// Length of the line that shows how much is done, points.
+const BAR: f32 = 20.0 * tokens::GRID;

@@ -13,7 +13,7 @@ mod stage;
 use desk::{Remembered, ThemeChoice};
 use raster::{Picture, draw};
 use scenes::{Scene, gallery, kept};
-use stage::{Play, open_with};
+use stage::Play;
 use std::path::PathBuf;
 
 /// Rounding differs by a step or two between processors; a line that has moved differs by far more.
@@ -24,10 +24,7 @@ const SHARE_UNLIKE: f64 = 0.001;
 
 /// Draws a scene in a window of so many pixels.
 fn look(scene: &Scene, theme: ThemeChoice, text_pct: u16, size: [f32; 2]) -> (Play, Picture) {
-    let mut play = open_with((scene.stage)(), size, Remembered { theme, text_pct });
-    play.run();
-    (scene.go)(&mut play);
-    play.run();
+    let play = scenes::play(scene, Remembered { theme, text_pct }, size);
     let picture = draw(&play.ctx, play.output(), size);
     (play, picture)
 }

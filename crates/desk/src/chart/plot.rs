@@ -3,6 +3,7 @@
 use super::graph::{self, Below, Dash, Drawn, Graph};
 use super::plot_view;
 use super::ticks;
+use crate::inputs::SpeedUnit;
 use crate::parts::{self, control, words};
 use crate::theme::{self, Tokens, tokens};
 use analysis::outcome::{Ink, Layer, Plot};
@@ -14,6 +15,7 @@ const HEIGHT: f32 = 32.0 * tokens::GRID;
 
 /// Draws a plot with its title, legend, axes and caption.
 pub fn plot_ui(ui: &mut Ui, plot: &Plot) {
+    let plot = &*SpeedUnit::current(ui.ctx()).plotted(plot);
     let t = theme::tokens(ui);
     ui.vertical(|ui| {
         ui.spacing_mut().item_spacing.y = 0.5 * tokens::GRID;

@@ -24,6 +24,20 @@ pub struct Summary {
     pub high: f64,
 }
 
+impl Summary {
+    /// The same stretch in another unit, `factor` of which make one of the present.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        Self {
+            seconds: self.seconds,
+            mean: self.mean * factor,
+            sd: self.sd * factor,
+            low: self.low * factor,
+            high: self.high * factor,
+        }
+    }
+}
+
 /// One stream less another over a stretch.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Difference {

@@ -10,8 +10,40 @@ use bench::trace::Trace;
 use egui::{Align, Align2, Layout, Role, Sense, Ui, WidgetInfo, vec2};
 use units::{Span, Timestamp};
 
-/// Height that the read-out takes, points.
-pub const HEIGHT: f32 = tokens::CONTROL + 4.0 * ROW;
+/// Height that the read-out takes in so much width, points.
+pub fn height(streams: &Streams<'_>, width: f32) -> f32 {
+    let rows = match stands(streams, width) {
+        Stands::Beside => 4,
+        Stands::Under => 1 + columns(streams),
+    };
+    tokens::CONTROL + rows as f32 * ROW
+}
+
+/// How the streams stand in the read-out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Stands {
+    /// One column for each.
+    Beside,
+    /// One line for each, where columns would become too narrow.
+    Under,
+}
+
+fn stands(streams: &Streams<'_>, width: f32) -> Stands {
+    let needed = LABEL + columns(streams) as f32 * COLUMN;
+    if needed > width {
+        Stands::Under
+    } else {
+        Stands::Beside
+    }
+}
+
+/// One for each stream, and one for the difference.
+fn columns(streams: &Streams<'_>) -> usize {
+    streams.all.len() + usize::from(streams.pair.is_some())
+}
+
+/// Narrowest column of one stream, points.
+const COLUMN: f32 = 9.5 * tokens::GRID;
 
 const ROW: f32 = 3.0 * tokens::GRID;
 
@@ -29,6 +61,8 @@ pub struct Stream<'a> {
     pub name: String,
     /// Unit.
     pub unit: &'static str,
+    /// What values are multiplied by to be in that unit.
+    pub scale: f64,
     /// Decimals worth writing.
     pub decimals: usize,
     /// The values.
@@ -148,7 +182,7 @@ fn table(ui: &mut Ui, streams: &Streams<'_>, summaries: &Summaries) {
             |value| {
                 format!(
                     "{}\u{a0}{}",
-                    words::decimals(value, stream.decimals),
+                    words::decimals(value * stream.scale, stream.decimals),
                     stream.unit
                 )
             },
@@ -173,26 +207,59 @@ fn table(ui: &mut Ui, streams: &Streams<'_>, summaries: &Summaries) {
         shares.push(share.map_or_else(|| words::NOTHING.to_owned(), words::signed_pct));
     }
     ui.spacing_mut().item_spacing.y = 0.0;
-    let lines = [
-        ("selected", names),
-        ("mean", means),
-        ("SD", sds),
-        ("of reference", shares),
+    let beside = vec![
+        ("selected".to_owned(), names),
+        ("mean".to_owned(), means),
+        ("SD".to_owned(), sds),
+        ("of reference".to_owned(), shares),
     ];
-    let widths = widths(ui, &lines);
+    let lines = match stands(streams, ui.available_width()) {
+        Stands::Beside => beside,
+        Stands::Under => turned(&beside, "of ref."),
+    };
+    let label = label_width(ui, &lines);
+    let widths = widths(ui, label, &lines);
     for (index, (name, cells)) in lines.iter().enumerate() {
         let t = theme::tokens(ui);
         let ink = if index == 0 { t.quiet } else { t.text };
-        row(ui, name, cells, &widths, ink);
+        row(ui, name, cells, (label, &widths), ink);
     }
 }
 
+/// A name and the values behind it.
+type Line = (String, Vec<String>);
+
+/// Lines become columns, and columns lines; the last one under a shorter name.
+fn turned(lines: &[Line], last: &str) -> Vec<Line> {
+    let Some(((corner, names), rest)) = lines.split_first() else {
+        return Vec::new();
+    };
+    let mut head: Vec<String> = rest.iter().map(|(name, _)| name.clone()).collect();
+    if let Some(name) = head.last_mut() {
+        last.clone_into(name);
+    }
+    let values = names.iter().enumerate().map(|(column, name)| {
+        let cells = rest.iter().map(|(_, cells)| cells[column].clone());
+        (name.clone(), cells.collect())
+    });
+    std::iter::once((corner.clone(), head))
+        .chain(values)
+        .collect()
+}
+
 /// Room for the names of the lines, points.
+fn label_width(ui: &Ui, lines: &[Line]) -> f32 {
+    let font = theme::regular(tokens::BODY);
+    let width = |(name, _): &Line| control::text_width(ui, name, font.clone()) + tokens::GRID;
+    lines.iter().map(width).fold(LABEL, f32::max)
+}
+
+/// Usual room for the names of the lines, points.
 const LABEL: f32 = 11.0 * tokens::GRID;
 
 /// A column is as wide as its widest text asks for, a little more where there is room, and less
 /// where there is none.
-fn widths(ui: &Ui, lines: &[(&str, Vec<String>)]) -> Vec<f32> {
+fn widths(ui: &Ui, label: f32, lines: &[Line]) -> Vec<f32> {
     let font = theme::regular(tokens::BODY);
     let columns = lines
         .iter()
@@ -205,7 +272,7 @@ fn widths(ui: &Ui, lines: &[(&str, Vec<String>)]) -> Vec<f32> {
         widths.fold(0.0, f32::max) + 2.0 * tokens::GRID
     };
     let natural: Vec<f32> = (0..columns).map(widest).collect();
-    let room = ui.available_width() - LABEL;
+    let room = ui.available_width() - label;
     let factor = room / natural.iter().sum::<f32>().max(1.0);
     natural
         .iter()
@@ -214,7 +281,13 @@ fn widths(ui: &Ui, lines: &[(&str, Vec<String>)]) -> Vec<f32> {
 }
 
 /// One line of the read-out: its name at the left, a value under each stream.
-fn row(ui: &mut Ui, name: &str, cells: &[String], widths: &[f32], ink: egui::Color32) {
+fn row(
+    ui: &mut Ui,
+    name: &str,
+    cells: &[String],
+    (label, widths): (f32, &[f32]),
+    ink: egui::Color32,
+) {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::hover());
     response.widget_info(|| {
         let said = cells.iter().filter(|cell| !cell.is_empty());
@@ -223,7 +296,7 @@ fn row(ui: &mut Ui, name: &str, cells: &[String], widths: &[f32], ink: egui::Col
     });
     let quiet = theme::tokens(ui).quiet;
     let font = theme::regular(tokens::BODY);
-    let first = rect.with_max_x(rect.left() + LABEL);
+    let first = rect.with_max_x(rect.left() + label);
     control::text_in(ui, first, name, font.clone(), quiet, Align2::LEFT_CENTER);
     let mut elided = false;
     let mut left = first.right();
@@ -255,7 +328,7 @@ fn stretch_text(streams: &Streams<'_>, summaries: &Summaries, [from, to]: [f64; 
     };
     for (stream, row) in streams.all.iter().zip(&summaries.rows) {
         if let Some(row) = row {
-            text.push_str(&line(&stream.name, stream.unit, row));
+            text.push_str(&line(&stream.name, stream.unit, &row.times(stream.scale)));
         }
     }
     if let Some(pair) = &summaries.difference {
@@ -275,7 +348,7 @@ fn moment_text(streams: &Streams<'_>, at_s: f64) -> String {
         head.push_str(&format!("\t{}, {}", stream.name, stream.unit));
         line.push('\t');
         if let Some(value) = value_at(stream.trace, at) {
-            line.push_str(&format!("{value:.3}"));
+            line.push_str(&format!("{:.3}", value * stream.scale));
         }
     }
     format!("{head}\n{line}\n")

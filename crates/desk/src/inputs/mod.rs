@@ -6,13 +6,16 @@ mod preferences;
 mod replay;
 mod scripts;
 mod shelf;
+mod speed;
 
 pub use cautions::Caution;
 pub use instruments::{AuditLine, AuditView, DeviceCard, LinkWord, RadioView, Searching};
-pub use preferences::{Preferences, SpeedUnit};
+pub use preferences::Preferences;
 pub use replay::{Motion, ReplayView};
 pub use scripts::{DraftCheck, DraftProblem, RigCard, RuleCard, ScriptCard, SheetCard};
 pub use shelf::{CompareView, ComparedSession, Interrupted, ShelfRow};
+pub use speed::SpeedUnit;
+pub(crate) use speed::told;
 
 use analysis::evidence::Evidence;
 use analysis::findings::Findings;

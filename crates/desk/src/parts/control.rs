@@ -90,18 +90,28 @@ pub fn quiet_button(ui: &mut Ui, words: &str, name: &str) -> Response {
     response.on_hover_cursor(CursorIcon::PointingHand)
 }
 
-/// A full-width row that can be chosen: a title, a second line if there is one, and a bar at its
-/// left when it is chosen.
+/// A full-width row that can be chosen: a title, more words below if there are any, and a bar at
+/// its left when it is chosen. Both take as many lines as they need.
 pub fn choice_row(ui: &mut Ui, is_chosen: Chosen, title: &str, second: &str) -> Response {
-    let height = if second.is_empty() { 4.0 } else { 6.0 } * tokens::GRID;
-    let (rect, response) =
-        ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+    let t = theme::tokens(ui);
     let chosen = is_chosen == Chosen::Yes;
+    let font = match chosen {
+        true => theme::bold(tokens::BODY),
+        false => plain_font(),
+    };
+    let width = ui.available_width();
+    let most = (width - 4.0 * tokens::GRID).max(5.0 * tokens::GRID);
+    let lay = |words: &str, font, ink| ui.painter().layout(words.to_owned(), font, ink, most);
+    let title_galley = lay(title, font, t.text);
+    let second_galley = (!second.is_empty()).then(|| lay(second, plain_font(), t.quiet));
+    let below = second_galley.as_ref().map_or(0.0, |galley| galley.size().y);
+    let text = title_galley.size().y + below;
+    let least = if second.is_empty() { 4.0 } else { 6.0 } * tokens::GRID;
+    let height = least.max((text + 1.5 * tokens::GRID).ceil());
+    let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::click());
     let enabled = ui.is_enabled();
     response.widget_info(|| WidgetInfo::selected(Role::RadioButton, enabled, chosen, title));
-    let mut elided = false;
     if ui.is_rect_visible(rect) {
-        let t = theme::tokens(ui);
         if chosen || response.hovered() {
             ui.painter().rect_filled(rect, tokens::CORNER, t.tint);
         }
@@ -109,36 +119,15 @@ pub fn choice_row(ui: &mut Ui, is_chosen: Chosen, title: &str, second: &str) -> 
             let bar = Rect::from_min_size(rect.min, vec2(4.0, rect.height()));
             ui.painter().rect_filled(bar, 0.0, t.text);
         }
-        let inner = rect.shrink2(vec2(2.0 * tokens::GRID, 0.0));
-        let font = if chosen {
-            theme::bold(tokens::BODY)
-        } else {
-            plain_font()
-        };
-        if second.is_empty() {
-            elided |= text_in(ui, inner, title, font, t.text, Align2::LEFT_CENTER);
-        } else {
-            let (top, bottom) = inner.split_top_bottom_at_fraction(0.5);
-            let top = top.with_min_y(top.min.y + 6.0);
-            let bottom = bottom.with_max_y(bottom.max.y - 6.0);
-            elided |= text_in(ui, top, title, font, t.text, Align2::LEFT_CENTER);
-            elided |= text_in(
-                ui,
-                bottom,
-                second,
-                plain_font(),
-                t.quiet,
-                Align2::LEFT_CENTER,
-            );
+        let top = rect.left_top() + vec2(2.0 * tokens::GRID, 0.5 * (height - text));
+        let next = top + vec2(0.0, title_galley.size().y);
+        ui.painter().galley(top, title_galley, t.text);
+        if let Some(galley) = second_galley {
+            ui.painter().galley(next, galley, t.quiet);
         }
         focus_ring(ui, &response, rect);
     }
-    let response = response.on_hover_cursor(CursorIcon::PointingHand);
-    if elided {
-        response.on_hover_text(format!("{title}\n{second}"))
-    } else {
-        response
-    }
+    response.on_hover_cursor(CursorIcon::PointingHand)
 }
 
 /// Whether something is chosen.
@@ -156,11 +145,12 @@ impl From<bool> for Chosen {
     }
 }
 
-/// A few words in a row of which one is chosen. Gives the index that was clicked.
+/// A few words in a row of which one is chosen, in more than one line where they do not fit into
+/// one. Gives the index that was clicked.
 pub fn words_row(ui: &mut Ui, words: &[&str], chosen: Option<usize>) -> Option<usize> {
     let mut clicked = None;
-    ui.horizontal(|ui| {
-        ui.spacing_mut().item_spacing.x = 0.0;
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing = vec2(0.0, 0.0);
         for (index, word) in words.iter().enumerate() {
             let is_chosen = chosen == Some(index);
             let text = text_width(ui, word, theme::bold(tokens::BODY));
@@ -190,6 +180,12 @@ pub fn words_row(ui: &mut Ui, words: &[&str], chosen: Option<usize>) -> Option<u
         }
     });
     clicked
+}
+
+/// Width that a [`words_row`] takes on one line.
+pub fn words_width(ui: &Ui, words: &[&str]) -> f32 {
+    let width = |word: &&str| text_width(ui, word, theme::bold(tokens::BODY)) + 2.0 * tokens::GRID;
+    words.iter().map(width).sum()
 }
 
 /// Text in a rectangle, elided where it does not fit. Says whether it was.

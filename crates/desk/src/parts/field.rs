@@ -6,10 +6,25 @@ use egui::{Align2, Id, Key, Margin, Role, TextEdit, Ui, WidgetInfo, vec2};
 
 /// A line of text. Says whether it was changed.
 pub fn line(ui: &mut Ui, name: &str, hint: &str, text: &mut String, width: f32) -> Changed {
-    let field = TextEdit::singleline(text)
+    line_of(ui, None, name, hint, text, width)
+}
+
+/// As [`line`], with an id by which the field can be known again.
+pub fn line_of(
+    ui: &mut Ui,
+    id: Option<Id>,
+    name: &str,
+    hint: &str,
+    text: &mut String,
+    width: f32,
+) -> Changed {
+    let mut field = TextEdit::singleline(text)
         .hint_text(hint)
         .align(Align2::LEFT_CENTER)
         .margin(Margin::symmetric(8, 4));
+    if let Some(id) = id {
+        field = field.id(id);
+    }
     let response = ui.add_sized(vec2(width, tokens::CONTROL), field);
     response.widget_info(|| WidgetInfo::labeled(Role::TextInput, true, name));
     if response.changed() {

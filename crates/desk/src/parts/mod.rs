@@ -15,12 +15,12 @@ use egui::{Align2, RichText, Role, Sense, Ui, WidgetInfo, vec2};
 
 /// A heading of a place or a section.
 pub fn heading(ui: &mut Ui, words: &str) {
-    ui.add(egui::Label::new(RichText::new(words).font(theme::bold(tokens::HEADING))).truncate());
+    ui.add(egui::Label::new(RichText::new(words).font(theme::bold(tokens::HEADING))).wrap());
 }
 
 /// A small heading: bold text.
 pub fn caption(ui: &mut Ui, words: &str) {
-    ui.add(egui::Label::new(RichText::new(words).font(theme::bold(tokens::BODY))).truncate());
+    ui.add(egui::Label::new(RichText::new(words).font(theme::bold(tokens::BODY))).wrap());
 }
 
 /// Text that is read second.
@@ -35,9 +35,9 @@ pub fn quiet_line(ui: &mut Ui, words: &str) {
     ui.add(egui::Label::new(RichText::new(words).color(ink)).truncate());
 }
 
-/// One line of text, elided with a tool tip.
+/// Text in as many lines as it needs.
 pub fn line(ui: &mut Ui, words: &str) {
-    ui.add(egui::Label::new(words).truncate());
+    ui.add(egui::Label::new(words).wrap());
 }
 
 /// Running text, no wider than can be read well.
@@ -136,6 +136,73 @@ pub fn fact(ui: &mut Ui, label: &str, value: &str) {
         ui.spacing_mut().item_spacing.y = 0.0;
         quiet_line(ui, label);
         ui.add(egui::Label::new(value).wrap());
+    });
+}
+
+/// Facts beside each other, in more than one line where they do not fit into one.
+pub fn facts(ui: &mut Ui, facts: &[(&str, &str)]) {
+    let gap = 2.0 * tokens::GAP;
+    let whole = ui.available_width();
+    let font = || theme::regular(tokens::BODY);
+    let width = |ui: &Ui, (label, value): &(&str, &str)| {
+        let widest = control::text_width(ui, label, font());
+        let widest = widest.max(control::text_width(ui, value, font()));
+        (widest + 1.0).min(whole)
+    };
+    let mut rest = facts;
+    while !rest.is_empty() {
+        let mut used = -gap;
+        let fitting = rest.iter().take_while(|one| {
+            used += gap + width(ui, one);
+            used <= whole
+        });
+        let (line, later) = rest.split_at(fitting.count().max(1));
+        ui.horizontal_top(|ui| {
+            ui.spacing_mut().item_spacing.x = gap;
+            for one in line {
+                let width = width(ui, one);
+                ui.vertical(|ui| {
+                    ui.set_width(width);
+                    fact(ui, one.0, one.1);
+                });
+            }
+        });
+        rest = later;
+    }
+}
+
+/// A title with plain controls at its right; below it where they do not fit beside it. `pressed`
+/// is told the index of the control that was clicked.
+pub fn title_with(
+    ui: &mut Ui,
+    title: impl FnOnce(&mut Ui),
+    controls: &[(&str, &str)],
+    mut pressed: impl FnMut(usize),
+) {
+    let width = |(words, key): &(&str, &str)| {
+        control::button_width(ui, words, key, Voice::Plain) + tokens::GRID
+    };
+    let taken: f32 = controls.iter().map(width).sum();
+    let room = ui.available_width() - taken - tokens::GRID;
+    let mut draw = |ui: &mut Ui, index: usize| {
+        let (words, key) = controls[index];
+        if button(ui, words, key, Voice::Plain).clicked() {
+            pressed(index);
+        }
+    };
+    if room < 20.0 * tokens::GRID {
+        title(ui);
+        ui.horizontal_wrapped(|ui| (0..controls.len()).for_each(|index| draw(ui, index)));
+        return;
+    }
+    ui.horizontal(|ui| {
+        ui.vertical(|ui| {
+            ui.set_width(room);
+            title(ui);
+        });
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            (0..controls.len()).rev().for_each(|index| draw(ui, index));
+        });
     });
 }
 

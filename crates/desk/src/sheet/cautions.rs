@@ -1,6 +1,6 @@
 //! The cautions, read once before the first load: the only thing that stands in the way.
 
-use crate::inputs::Caution;
+use crate::inputs::{Caution, told};
 use crate::parts::{self, Voice};
 use crate::request::Request;
 use crate::theme::{self, tokens};
@@ -23,11 +23,11 @@ pub(crate) fn cautions_ui(
         ScrollArea::vertical()
             .max_height(room.max(96.0))
             .show(ui, |ui| match words {
-                Some(words) => words_ui(ui, words),
+                Some(words) => words_ui(ui, &told(ui, words)),
                 None => list_ui(ui, cautions),
             });
         ui.add_space(tokens::GRID);
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let accept = parts::button(ui, "I have read this", "Enter", Voice::Primary);
             if accept.clicked() {
                 out.push(Request::Bench(Command::AcceptCautions));

@@ -37,7 +37,7 @@ pub(crate) fn settings_ui(
     super::beside(ui, "settings", 60.0 * tokens::GRID, |ui| {
         parts::heading(ui, "Settings");
         ui.add_space(tokens::GRID);
-        let room = (screen.height() - 31.0 * tokens::GRID).max(96.0);
+        let room = (screen.height() - 28.0 * tokens::GRID).max(96.0);
         ScrollArea::vertical().max_height(room).show(ui, |ui| {
             look(ui, remembered, wish);
             ui.add_space(2.0 * tokens::GRID);
@@ -46,7 +46,7 @@ pub(crate) fn settings_ui(
             folder(ui, inputs, out);
         });
         ui.add_space(tokens::GRID);
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let close = parts::button(ui, "Close", "Esc", Voice::Plain).clicked();
             wish.about = parts::button(ui, "About Prony …", "", Voice::Plain).clicked();
             if close { Stays::No } else { Stays::Yes }

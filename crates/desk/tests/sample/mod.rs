@@ -5,6 +5,8 @@
 #![allow(dead_code, reason = "tests and the example each use a part of it")]
 
 pub mod findings;
+pub mod instruments;
+pub mod papers;
 
 use bench::model::{
     BrakeView, CellView, ComparisonView, FlagView, GateView, Health, InstrumentRole,
@@ -32,6 +34,9 @@ impl Noise {
         ((self.0 >> 33) as f64) / f64::from(1u32 << 30) - 1.0
     }
 }
+
+/// A name that is longer than there is room for.
+pub const LONG: &str = "A very long name for a trainer that somebody typed on a Friday afternoon";
 
 /// Levels of the sweep, W, three minutes each.
 pub const LEVELS_W: [f64; 8] = [100.0, 150.0, 200.0, 250.0, 300.0, 250.0, 200.0, 100.0];
@@ -334,7 +339,7 @@ pub fn crowded() -> Model {
         words: format!("window {i} of a ride in which everything went wrong that could go wrong"),
     });
     model.flags = Arc::new(many.collect());
-    let long = "A very long name for a trainer that somebody typed on a Friday afternoon";
+    let long = LONG;
     model.instruments[0].name = long.into();
     let mut script = script();
     script.title = format!("{long}, and a script title to match it in length and patience");
@@ -362,6 +367,9 @@ pub fn scripts() -> Vec<ScriptCard> {
             about: about.into(),
             effort: effort.into(),
             problem: None,
+            levels_w: vec![100.0, 200.0, 300.0],
+            level_seconds: 180,
+            level_repeats: 2,
             ..ScriptCard::default()
         }
     };

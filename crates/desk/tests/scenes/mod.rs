@@ -1,12 +1,18 @@
-//! The scenes that pictures are made of.
+//! The scenes that pictures and tests of the layout are made of.
 #![allow(dead_code, reason = "each test uses a part of it")]
 
-use crate::sample;
-use crate::stage::{Play, Stage};
+mod hands;
+mod sets;
+
+use crate::stage::{Play, Stage, open_with};
 use bench::model::Phase;
-use desk::ThemeChoice;
+use desk::{Remembered, ThemeChoice};
 use egui::Key;
-use egui_kittest::kittest::Queryable;
+use hands::{chosen_device, click, compared, edited, nothing, press, select, settings, tab};
+use sets::{
+    auditing, choices, ended, judged, judged_at_length, judged_empty, messages, on, own, papers,
+    paused, replayed, riding, searching, shelf, torn_shelf,
+};
 
 /// What is on the stage, and what is done before the picture is taken.
 #[derive(Clone, Copy)]
@@ -18,6 +24,15 @@ pub struct Scene {
 
 /// A scene with a theme, a text size in percent, and a size of the window in points of the screen.
 pub type View = (Scene, ThemeChoice, u16, [f32; 2]);
+
+/// Plays a scene in a window of so many pixels.
+pub fn play(scene: &Scene, remembered: Remembered, size: [f32; 2]) -> Play {
+    let mut play = open_with((scene.stage)(), size, remembered);
+    play.run();
+    (scene.go)(&mut play);
+    play.run();
+    play
+}
 
 const fn scene(name: &'static str, stage: fn() -> Stage, go: fn(&mut Play)) -> Scene {
     Scene { name, stage, go }
@@ -39,6 +54,7 @@ pub fn kept() -> Vec<View> {
     vec![
         view("bench", Light, 100),
         view("script", Dark, 100),
+        view("script", Light, 200),
         view("run", Light, 100),
         view("run", Dark, 100),
         view("run", Light, 200),
@@ -54,19 +70,25 @@ pub fn kept() -> Vec<View> {
         view("recording", Dark, 80),
         view("no-findings", Light, 100),
         view("shelf", Light, 100),
+        view("shelf", Dark, 200),
         view("keys", Dark, 100),
     ]
 }
 
-/// Every scene in both themes at every size, and at every text size at the usual one.
+/// The sizes of the window that are looked at, pixels.
+pub const SIZES: [[f32; 2]; 3] = [[1024.0, 700.0], [1600.0, 1000.0], [2560.0, 1440.0]];
+
+/// Every scene in both themes at every size, with text as usual and twice as large; and with the
+/// smallest text at the smallest size.
 pub fn gallery() -> Vec<View> {
-    let sizes = [[1024.0, 700.0], [1600.0, 1000.0], [2560.0, 1440.0]];
     let mut all = Vec::new();
     for scene in SCENES {
         for theme in [ThemeChoice::Light, ThemeChoice::Dark] {
-            all.extend(sizes.map(|size| (*scene, theme, 100, size)));
+            for size in SIZES {
+                all.extend([100, 200].map(|pct| (*scene, theme, pct, size)));
+            }
         }
-        all.extend([80, 200].map(|pct| (*scene, ThemeChoice::Light, pct, sizes[0])));
+        all.push((*scene, ThemeChoice::Light, 80, SIZES[0]));
     }
     all
 }
@@ -74,18 +96,56 @@ pub fn gallery() -> Vec<View> {
 /// All scenes.
 pub const SCENES: &[Scene] = &[
     scene("bench", choices, |play| press(play, Key::Num1)),
-    scene("script", choices, |play| press(play, Key::Num2)),
+    scene("bench-searching", searching, |play| press(play, Key::Num1)),
+    scene("bench-device", searching, chosen_device),
+    scene("bench-weights", choices, |play| {
+        press(play, Key::Num1);
+        click(play, "Static check with weights");
+    }),
+    scene("bench-audit", auditing, |play| press(play, Key::Num1)),
+    scene(
+        "bench-running",
+        || on(crate::sample::crowded()),
+        |play| {
+            press(play, Key::Num1);
+        },
+    ),
+    scene("bench-empty", Stage::default, |play| press(play, Key::Num1)),
+    scene("script", papers, |play| press(play, Key::Num2)),
+    scene("script-broken", choices, |play| {
+        press(play, Key::Num2);
+        (0..4).for_each(|_| press(play, Key::ArrowDown));
+    }),
+    scene("script-edited", own, edited),
+    scene("script-claims", papers, |play| tab(play, "Claim sheet")),
+    scene("script-claims-edited", papers, |play| {
+        tab(play, "Claim sheet");
+        click(play, "Edit this sheet");
+    }),
+    scene("script-rule", papers, |play| tab(play, "Decision rule")),
+    scene("script-rule-edited", papers, |play| {
+        tab(play, "Decision rule");
+        click(play, "Change it");
+    }),
+    scene("no-script", Stage::default, |play| press(play, Key::Num2)),
     scene("cautions", || riding(Phase::Cautions), nothing),
     scene("ready", || riding(Phase::Ready), nothing),
-    scene("run", || on(sample::riding(1480)), nothing),
-    scene("prompt", || on(sample::prompted()), nothing),
+    scene("run", || on(crate::sample::riding(1480)), nothing),
+    scene("prompt", || on(crate::sample::prompted()), nothing),
     scene("paused", || riding(paused()), nothing),
     scene("ended", || riding(ended()), nothing),
-    scene("crowded", || on(sample::crowded()), nothing),
-    scene("selected", || on(sample::riding(1480)), select),
+    scene(
+        "ending",
+        || on(crate::sample::riding(1480)),
+        |play| {
+            press(play, Key::X);
+        },
+    ),
+    scene("crowded", || on(crate::sample::crowded()), nothing),
+    scene("selected", || on(crate::sample::riding(1480)), select),
     scene(
         "smoothed",
-        || on(sample::riding(1480)),
+        || on(crate::sample::riding(1480)),
         |play| {
             press(play, Key::W);
             press(play, Key::W);
@@ -93,99 +153,66 @@ pub const SCENES: &[Scene] = &[
     ),
     scene(
         "far",
-        || on(sample::riding(1480)),
-        |play| press(play, Key::F),
+        || on(crate::sample::riding(1480)),
+        |play| {
+            press(play, Key::F);
+        },
+    ),
+    scene(
+        "far-crowded",
+        || on(crate::sample::crowded()),
+        |play| {
+            press(play, Key::F);
+        },
     ),
     scene(
         "keys",
-        || on(sample::riding(1480)),
-        |play| press(play, Key::F1),
+        || on(crate::sample::riding(1480)),
+        |play| {
+            press(play, Key::F1);
+        },
     ),
+    scene("settings", choices, settings),
+    scene("about", choices, |play| {
+        settings(play);
+        click(play, "About Prony …");
+    }),
+    scene("messages", messages, nothing),
+    scene("replay", replayed, nothing),
     scene("no-run", Stage::default, |play| press(play, Key::Num3)),
     scene("findings", judged, nothing),
+    scene("findings-long", judged_at_length, nothing),
+    scene("findings-none", judged_empty, nothing),
     scene("examinations", judged, |play| click(play, "Examinations")),
     scene("response", judged, |play| {
         click(play, "Examinations");
         click(play, "Response to a new target");
     }),
-    scene("recording", judged, |play| click(play, "Recording")),
-    scene("lens", judged, |play| {
-        let row = play
-            .query_all_by_label_contains("200\u{a0}W, 90\u{a0}rpm")
-            .next();
-        row.expect("there is such a cell").click_accesskit();
+    scene("not-tested", judged, |play| {
+        click(play, "Examinations");
+        let entry =
+            egui_kittest::kittest::Queryable::query_all_by_label_contains(play, "Not tested");
+        entry
+            .last()
+            .expect("there is such an entry")
+            .click_accesskit();
     }),
+    scene("recording", judged, |play| click(play, "Recording")),
+    scene("recording-long", judged_at_length, |play| {
+        click(play, "Recording");
+    }),
+    scene("lens", judged, hands::lens),
     scene("no-findings", Stage::default, |play| press(play, Key::Num4)),
     scene("shelf", shelf, |play| press(play, Key::Num5)),
+    scene("shelf-chosen", shelf, |play| {
+        press(play, Key::Num5);
+        press(play, Key::ArrowDown);
+        press(play, Key::M);
+        press(play, Key::ArrowDown);
+        press(play, Key::M);
+    }),
+    scene("shelf-torn", torn_shelf, |play| press(play, Key::Num5)),
+    scene("compare", || sets::side_by_side(2), compared),
+    scene("compare-many", || sets::side_by_side(12), compared),
     scene("no-shelf", Stage::default, |play| press(play, Key::Num5)),
 ];
-
-fn nothing(_: &mut Play) {}
-
-fn press(play: &mut Play, key: Key) {
-    play.key_press(key);
-    play.run();
-}
-
-fn click(play: &mut Play, name: &str) {
-    play.get_by_label(name).click();
-    play.run();
-}
-
-/// Selects the last minute and a half by key.
-fn select(play: &mut Play) {
-    press(play, Key::Comma);
-    press(play, Key::A);
-    for _ in 0..18 {
-        press(play, Key::Period);
-    }
-    press(play, Key::B);
-}
-
-fn on(model: bench::Model) -> Stage {
-    Stage {
-        model: Some(model),
-        ..choices()
-    }
-}
-
-fn riding(phase: Phase) -> Stage {
-    on(sample::in_phase(phase))
-}
-
-fn paused() -> Phase {
-    Phase::Paused {
-        reason: "you asked for it".into(),
-    }
-}
-
-fn ended() -> Phase {
-    Phase::Ended {
-        reason: "the script is done".into(),
-    }
-}
-
-fn choices() -> Stage {
-    Stage {
-        scripts: sample::scripts(),
-        rigs: sample::rigs(),
-        shelf: sample::shelf(50),
-        ..Stage::default()
-    }
-}
-
-fn shelf() -> Stage {
-    Stage {
-        shelf: sample::shelf(1000),
-        ..choices()
-    }
-}
-
-fn judged() -> Stage {
-    let evidence = sample::findings::evidence(1.035);
-    Stage {
-        opened: Some((1, sample::findings::findings(&evidence), evidence)),
-        flags: sample::flags(),
-        ..choices()
-    }
-}

@@ -6,11 +6,13 @@ use analysis::findings::Findings;
 use bench::Model;
 use bench::model::FlagView;
 use desk::{
-    Desk, Inputs, Opened, Place, Progress, RecordingView, Remembered, Request, RigCard, ScriptCard,
-    SelfTest, ShelfRow,
+    AuditView, CompareView, Desk, DeviceCard, DraftCheck, Inputs, Interrupted, Motion, Opened,
+    Place, Preferences, Progress, RadioView, RecordingView, Remembered, ReplayView, Request,
+    RigCard, RuleCard, ScriptCard, Searching, SelfTest, SheetCard, ShelfRow,
 };
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
+use units::{Span, Timestamp};
 
 /// What the desk is shown and what it wished for.
 #[derive(Default)]
@@ -30,7 +32,25 @@ pub struct Stage {
     pub waiting_rows: usize,
     pub recording_failure: Option<String>,
     pub self_test: Option<SelfTest>,
+    pub interrupted: Vec<Interrupted>,
+    pub compared: Option<CompareView>,
+    /// The model is a recording that is played again, under this name.
+    pub replay: Option<String>,
+    pub devices: Vec<DeviceCard>,
+    pub searching: Searching,
+    pub radio: Option<String>,
+    pub audit: Option<AuditView>,
+    pub draft: Option<DraftCheck>,
+    pub sheets: Vec<SheetCard>,
+    pub rule: Option<RuleCard>,
+    pub preferences: Preferences,
+    pub notice: Option<String>,
+    /// Name of the session that is opened; a usual one where it is empty.
+    pub label: String,
 }
+
+/// What a session is called that was given no name.
+const LABEL: &str = "Trainer 7, level sweep";
 
 impl Stage {
     pub fn draw(&mut self, ui: &mut egui::Ui) {
@@ -41,7 +61,10 @@ impl Stage {
             model: self.model.as_ref(),
             opened: self.opened.as_ref().map(|(id, findings, evidence)| Opened {
                 id: *id,
-                label: "Trainer 7, level sweep",
+                label: match self.label.as_str() {
+                    "" => LABEL,
+                    label => label,
+                },
                 findings,
                 evidence: Some(evidence),
                 flags: &self.flags,
@@ -55,6 +78,30 @@ impl Stage {
                 failure: self.recording_failure.as_deref(),
             }),
             self_test: self.self_test.as_ref(),
+            interrupted: &self.interrupted,
+            compared: self.compared.as_ref(),
+            replay: self.replay.as_ref().map(|label| ReplayView {
+                label,
+                at: Timestamp::from_secs(1480),
+                length: Span::from_secs(2040),
+                pace: 5,
+                motion: Motion::Playing,
+            }),
+            radio: self.radio.as_deref(),
+            devices: RadioView {
+                searching: self.searching,
+                cards: &self.devices,
+                bench: "",
+            },
+            audit: self.audit.as_ref(),
+            draft: self.draft.as_ref(),
+            sheets: &self.sheets,
+            rule: self.rule.as_ref(),
+            preferences: self.preferences,
+            notice: self.notice.as_deref(),
+            data_folder: "/home/somebody/Documents/workshop/prony",
+            version: "0.1.0",
+            licences: include_str!("../../../../assets/licences.txt"),
             failure: self.failure.as_deref(),
             busy: self.busy.as_deref().map(|words| Progress {
                 words,

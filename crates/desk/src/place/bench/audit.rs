@@ -1,25 +1,28 @@
 //! How a device behaved, rule by rule.
 
-use crate::inputs::{AuditLine, AuditView};
-use crate::parts::{self, Glyph, Voice};
+use crate::inputs::{AuditLine, AuditView, told};
+use crate::parts::{self, Glyph};
 use crate::request::{RadioWish, Request};
 use crate::theme::{self, tokens};
 use egui::Ui;
 
+const BACK: &str = "Back to the instruments";
+
 /// Draws an audit.
 pub(super) fn audit_ui(ui: &mut Ui, audit: &AuditView, out: &mut Vec<Request>) {
-    ui.horizontal(|ui| {
-        parts::caption(ui, &format!("Radio conduct of {}", audit.device));
-        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            if parts::button(ui, "Back to the instruments", "", Voice::Plain).clicked() {
-                out.push(Request::Radio(RadioWish::CloseAudit));
-            }
-        });
-    });
+    let title = format!("Radio conduct of {}", audit.device);
+    parts::title_with(
+        ui,
+        |ui| parts::caption(ui, &title),
+        &[(BACK, "")],
+        |_| {
+            out.push(Request::Radio(RadioWish::CloseAudit));
+        },
+    );
     if !audit.identity.is_empty() {
         parts::quiet(ui, &audit.identity);
     }
-    parts::paragraph(ui, &audit.sentence);
+    parts::paragraph(ui, &told(ui, &audit.sentence));
     ui.add_space(tokens::GRID);
     for rule in &audit.rules {
         rule_ui(ui, rule);
@@ -34,11 +37,11 @@ fn rule_ui(ui: &mut Ui, rule: &AuditLine) {
         (false, _) => (Glyph::Dash, t.quiet),
     };
     let words = format!("{} · {}", rule.title, rule.outcome);
-    parts::marked(ui, glyph, ink, &words, tokens::BODY);
+    parts::marked_lines(ui, glyph, ink, &words);
     if rule.is_broken || !rule.words.is_empty() {
         ui.scope(|ui| {
             ui.spacing_mut().item_spacing.y = 0.0;
-            parts::quiet(ui, &format!("{} ({})", rule.words, rule.clause));
+            parts::quiet(ui, &format!("{} ({})", told(ui, &rule.words), rule.clause));
         });
         ui.add_space(0.5 * tokens::GRID);
     }

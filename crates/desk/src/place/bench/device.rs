@@ -2,7 +2,7 @@
 
 use super::role_words;
 use super::searching::ROLES;
-use crate::inputs::{DeviceCard, LinkWord};
+use crate::inputs::{DeviceCard, LinkWord, told};
 use crate::parts::{self, Glyph, Voice, control, words};
 use crate::request::{AuditConsent, RadioWish, Request};
 use crate::theme::{self, tokens};
@@ -22,7 +22,7 @@ pub(super) fn device_ui(ui: &mut Ui, card: &DeviceCard, out: &mut Vec<Request>) 
     let mut wish = |wish| out.push(Request::Radio(wish));
     ui.spacing_mut().item_spacing.x = tokens::GRID;
     parts::heading(ui, &card.name);
-    parts::quiet_line(ui, &card.id);
+    parts::quiet(ui, &card.id);
     ui.add_space(tokens::GRID);
     parts::caption(ui, "Role");
     ui.horizontal_wrapped(|ui| {
@@ -60,7 +60,8 @@ pub(super) fn device_ui(ui: &mut Ui, card: &DeviceCard, out: &mut Vec<Request>) 
     for warning in &card.warnings {
         ui.horizontal_top(|ui| {
             parts::marked_within(ui, 20.0, Glyph::OpenTriangle, ink, "", tokens::BODY);
-            ui.add(egui::Label::new(warning).wrap());
+            let warning = told(ui, warning);
+            ui.add(egui::Label::new(&*warning).wrap());
         });
     }
     says(ui, card);
@@ -107,7 +108,7 @@ fn procedures(ui: &mut Ui, card: &DeviceCard, wish: &mut impl FnMut(RadioWish)) 
         );
     }
     if !card.procedure.is_empty() {
-        parts::paragraph(ui, &card.procedure);
+        parts::paragraph(ui, &told(ui, &card.procedure));
     }
 }
 

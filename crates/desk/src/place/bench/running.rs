@@ -1,14 +1,14 @@
 //! The instruments of the running session: role, health and what each reports.
 
 use super::{health_words, role_ink, role_words};
-use crate::inputs::{Inputs, SpeedUnit};
-use crate::parts::table::{self, Width};
+use crate::inputs::{Inputs, SpeedUnit, told};
+use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, Voice, words};
 use crate::request::Request;
 use crate::theme::{self, tokens};
 use bench::model::{Health, InstrumentView, Phase};
 use bench::{Command, Model};
-use egui::{Sense, Ui, vec2};
+use egui::Ui;
 
 /// Draws them.
 pub(super) fn running_ui(ui: &mut Ui, inputs: &Inputs<'_>, model: &Model, out: &mut Vec<Request>) {
@@ -57,7 +57,7 @@ fn procedures(ui: &mut Ui, model: &Model, out: &mut Vec<Request>) {
          do as it goes.",
     );
     for notice in model.notices.iter().rev().take(4) {
-        let words = format!("{} {}", words::moment(notice.at), notice.words);
+        let words = format!("{} {}", words::moment(notice.at), told(ui, &notice.words));
         parts::paragraph(ui, &words);
     }
 }
@@ -105,36 +105,19 @@ fn row_ui(ui: &mut Ui, columns: &[table::Column], instrument: &InstrumentView) {
         ),
     ];
     let name = texts.join(", ");
-    let mut elided = false;
-    let response = table::row(ui, columns, &name, Sense::hover(), |ui, rect, places| {
-        let t = theme::tokens(ui);
-        for (index, text) in texts.iter().enumerate() {
-            let [mut left, mut width] = places[index];
-            let mut ink = t.text;
-            if index == 0 {
-                let swatch = rect.left_center() + vec2(6.0, 0.0);
-                let size = egui::Rect::from_center_size(swatch, vec2(12.0, 4.0));
-                ui.painter()
-                    .rect_filled(size, 0.0, role_ink(instrument.role, t));
-                (left, width) = (left + 24.0, width - 24.0);
-            }
-            if index == 3 {
-                let lost = instrument.health == Health::Lost;
-                ink = if instrument.health == Health::Good || lost {
-                    t.text
-                } else {
-                    t.quiet
-                };
-                let center = rect.left_center() + vec2(left + 6.0, 0.0);
-                Glyph::of_health(&instrument.health).paint(ui.painter(), center, 4.0, ink);
-                (left, width) = (left + 20.0, width - 20.0);
-            }
-            elided |= table::cell(ui, rect, [left, width], text, ink, columns[index].side);
-        }
-    });
-    if elided {
-        response.on_hover_text(texts.join("\n"));
-    }
+    let t = theme::tokens(ui);
+    let [instrument_name, role, place, state, values @ ..] = texts;
+    let good = matches!(instrument.health, Health::Good | Health::Lost);
+    let ink = if good { t.text } else { t.quiet };
+    let glyph = Glyph::of_health(&instrument.health);
+    let mut cells = vec![
+        Cell::Swatch(Some(role_ink(instrument.role, t)), instrument_name),
+        Cell::Text(role),
+        Cell::Text(place),
+        Cell::Marked(glyph, ink, state),
+    ];
+    cells.extend(values.map(Cell::Text));
+    table::row(ui, columns, Row::new(&name, &cells));
 }
 
 fn identity_ui(ui: &mut Ui, instrument: &InstrumentView) {

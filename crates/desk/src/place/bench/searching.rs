@@ -2,7 +2,7 @@
 
 use super::{State, device, role_ink, role_words};
 use crate::inputs::{DeviceCard, Inputs, LinkWord, SpeedUnit};
-use crate::parts::table::{self, Width};
+use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, Voice, control, field, words};
 use crate::request::{RadioWish, Request};
 use crate::theme::{self, tokens};
@@ -62,18 +62,25 @@ pub(super) fn list_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: 
 /// One place for each role: what has it, and where a device can be dropped.
 fn roles(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Request>) {
     let cards = inputs.devices.cards;
-    ui.horizontal_wrapped(|ui| {
-        for (role, key) in ROLES {
-            let holders: Vec<&DeviceCard> = cards
-                .iter()
-                .filter(|card| card.role == Some(role))
-                .collect();
-            role_ui(ui, role, key, &holders, out);
-        }
-    });
+    let whole = ui.available_width();
+    let of = |count: usize| (whole - (count - 1) as f32 * tokens::GRID) / count as f32;
+    let beside = [4, 2].into_iter().find(|count| of(*count) >= ROLE);
+    let beside = beside.unwrap_or(1);
+    let width = of(beside).min(2.0 * ROLE);
+    for line in ROLES.chunks(beside) {
+        ui.horizontal(|ui| {
+            for (role, key) in line {
+                let holders: Vec<&DeviceCard> = cards
+                    .iter()
+                    .filter(|card| card.role == Some(*role))
+                    .collect();
+                role_ui(ui, (*role, *key), width, &holders, out);
+            }
+        });
+    }
     let has = |role| cards.iter().any(|card| card.role == Some(role));
     if has(InstrumentRole::UnderTest) && has(InstrumentRole::PrimaryReference) {
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             if state.name.is_empty() && !inputs.devices.bench.is_empty() {
                 state.name = inputs.devices.bench.to_owned();
             }
@@ -100,10 +107,13 @@ fn roles(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Requ
     }
 }
 
+/// Narrowest place of a role, points.
+const ROLE: f32 = 22.0 * tokens::GRID;
+
 fn role_ui(
     ui: &mut Ui,
-    role: InstrumentRole,
-    key: &str,
+    (role, key): (InstrumentRole, &str),
+    width: f32,
     holders: &[&DeviceCard],
     out: &mut Vec<Request>,
 ) {
@@ -113,7 +123,7 @@ fn role_ui(
         .corner_radius(tokens::CORNER)
         .inner_margin(Margin::same(8));
     let (_, dropped) = ui.dnd_drop_zone::<String, ()>(frame, |ui| {
-        let size = vec2(21.0 * tokens::GRID, 5.0 * tokens::GRID);
+        let size = vec2(width - 2.0 * tokens::GRID - 2.0, 5.0 * tokens::GRID);
         let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
         let names: Vec<&str> = holders.iter().map(|card| card.name.as_str()).collect();
         let holder = match names.is_empty() {
@@ -130,7 +140,11 @@ fn role_ui(
         let font = theme::regular(tokens::BODY);
         let words = words::sentence_case(role_words(role));
         control::text_in(ui, top, &words, font.clone(), t.quiet, Align2::LEFT_CENTER);
-        control::text_in(ui, top, key, font.clone(), t.quiet, Align2::RIGHT_CENTER);
+        // A key that does not fit beside the words stands in the list of keys.
+        let both = [&words, key].map(|text| control::text_width(ui, text, font.clone()));
+        if both[0] + both[1] + tokens::GRID <= top.width() {
+            control::text_in(ui, top, key, font.clone(), t.quiet, Align2::RIGHT_CENTER);
+        }
         let ink = if names.is_empty() { t.quiet } else { t.text };
         control::text_in(ui, bottom, &holder, font, ink, Align2::LEFT_CENTER);
     });
@@ -193,47 +207,31 @@ fn row_ui(ui: &mut Ui, columns: &[table::Column], card: &DeviceCard, state: &mut
     ];
     let role = card.role.map_or("no role", role_words);
     let name = format!("{}, {role}", texts.join(", "));
-    let is_chosen = state.device.as_ref() == Some(&card.id);
-    let mut elided = false;
-    let sense = Sense::click_and_drag();
-    let response = table::row(ui, columns, &name, sense, |ui, rect, places| {
-        let t = theme::tokens(ui);
-        if is_chosen {
-            ui.painter().rect_filled(
-                rect.expand2(vec2(tokens::GRID, 0.0)),
-                tokens::CORNER,
-                t.tint,
-            );
-        }
-        for ((index, text), place) in texts.iter().enumerate().zip(places) {
-            let [mut left, mut width] = *place;
-            if index == 0 {
-                if let Some(role) = card.role {
-                    let swatch = rect.left_center() + vec2(6.0, 0.0);
-                    let bar = egui::Rect::from_center_size(swatch, vec2(12.0, 4.0));
-                    ui.painter().rect_filled(bar, 0.0, role_ink(role, t));
-                }
-                (left, width) = (left + 24.0, width - 24.0);
-            }
-            if index == 4 {
-                let glyph = match card.link {
-                    LinkWord::Live => Glyph::Disc,
-                    LinkWord::Making => Glyph::Ring,
-                    LinkWord::Lost => Glyph::Cross,
-                    LinkWord::None => Glyph::Dash,
-                };
-                let center = rect.left_center() + vec2(left + 6.0, 0.0);
-                glyph.paint(ui.painter(), center, 4.0, t.text);
-                (left, width) = (left + 20.0, width - 20.0);
-            }
-            elided |= table::cell(ui, rect, [left, width], text, t.text, columns[index].side);
-        }
-    });
+    let t = theme::tokens(ui);
+    let [device, services, signal, heard, link, values @ ..] = texts;
+    let glyph = match card.link {
+        LinkWord::Live => Glyph::Disc,
+        LinkWord::Making => Glyph::Ring,
+        LinkWord::Lost => Glyph::Cross,
+        LinkWord::None => Glyph::Dash,
+    };
+    let mut cells = vec![
+        Cell::Swatch(card.role.map(|role| role_ink(role, t)), device),
+        Cell::Text(services),
+        Cell::Text(signal),
+        Cell::Text(heard),
+        Cell::Marked(glyph, t.text, link),
+    ];
+    cells.extend(values.map(Cell::Text));
+    cells.truncate(columns.len());
+    let row = Row {
+        sense: Sense::click_and_drag(),
+        chosen: (state.device.as_ref() == Some(&card.id)).into(),
+        ..Row::new(&name, &cells)
+    };
+    let response = table::row(ui, columns, row).response;
     if response.clicked() || response.drag_started() {
         state.device = Some(card.id.clone());
     }
     response.dnd_set_drag_payload(card.id.clone());
-    if elided {
-        response.on_hover_text(texts.join("\n"));
-    }
 }

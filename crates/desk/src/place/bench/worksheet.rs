@@ -240,7 +240,7 @@ fn entries(ui: &mut Ui, sheet: &mut Worksheet) {
 fn row_ui(ui: &mut Ui, index: usize, row: &mut Row) -> bool {
     let mut goes = false;
     ui.push_id(index, |ui| {
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             let side = match row.side {
                 Side::Left => "left",
                 Side::Right => "right",

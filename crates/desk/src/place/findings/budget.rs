@@ -1,10 +1,11 @@
 //! The uncertainty budget of the cell that decides: one bar for each term, the largest named.
 
-use crate::parts::table::{self, Width};
+use crate::inputs::told;
+use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, words};
 use crate::theme;
 use analysis::findings::{BudgetTerm, Findings};
-use egui::{Rect, Sense, Ui, vec2};
+use egui::{Rect, Ui, vec2};
 
 const COLUMNS: [table::Column; 5] = [
     table::words("Term", Width::Share(1.0)),
@@ -13,6 +14,9 @@ const COLUMNS: [table::Column; 5] = [
     table::words("of the variance", Width::Share(0.8)),
     table::words("Where the number comes from", Width::Share(1.4)),
 ];
+
+/// Index of the column that holds the bar.
+const BAR: usize = 3;
 
 /// Draws the budget.
 pub(super) fn budget_ui(ui: &mut Ui, findings: &Findings) {
@@ -32,7 +36,7 @@ pub(super) fn budget_ui(ui: &mut Ui, findings: &Findings) {
             &format!(
                 "{} dominates the cell that decides: {share:.0}\u{a0}% of the variance. Combined: \
                  u = {}\u{a0}%.",
-                words::sentence_case(&first.term),
+                words::sentence_case(&told(ui, &first.term)),
                 words::decimals(variance.sqrt(), 2),
             ),
         );
@@ -53,30 +57,25 @@ fn row(ui: &mut Ui, term: &BudgetTerm, variance: f64, first: bool) {
         0.0
     };
     let u = words::decimals(term.u_pct, 2);
+    let (of, source) = (told(ui, &term.term), told(ui, &term.source));
     let percent = format!("{:.0}\u{a0}%", 100.0 * share);
-    let name = format!(
-        "{}: u {u} %, {percent} of the variance, {}",
-        term.term, term.source
-    );
-    let response = table::row(ui, &COLUMNS, &name, Sense::hover(), |ui, rect, places| {
+    let name = format!("{of}: u {u} %, {percent} of the variance, {source}");
+    let cells = [
+        Cell::text(of.as_ref()),
+        Cell::text(u),
+        Cell::text(percent),
+        Cell::Picture,
+        Cell::quiet(source.as_ref()),
+    ];
+    let done = table::row(ui, &COLUMNS, Row::new(&name, &cells));
+    let place = done.places[BAR];
+    if ui.is_rect_visible(place) {
         let t = theme::tokens(ui);
-        let texts = [
-            term.term.as_str(),
-            u.as_str(),
-            percent.as_str(),
-            "",
-            term.source.as_str(),
-        ];
-        for (index, text) in texts.into_iter().enumerate() {
-            let ink = if index == 4 { t.quiet } else { t.text };
-            table::cell(ui, rect, places[index], text, ink, COLUMNS[index].side);
-        }
-        let [left, width] = places[3];
-        let size = vec2((share as f32 * width).max(1.0), 8.0);
-        let min = rect.left_center() + vec2(left, -4.0);
+        let size = vec2((share as f32 * place.width()).max(1.0), 8.0);
+        let line = table::ROW.min(place.height());
+        let min = place.left_top() + vec2(0.0, 0.5 * line - 4.0);
         let ink = if first { t.text } else { t.edge };
         ui.painter()
             .rect_filled(Rect::from_min_size(min, size), 0.0, ink);
-    });
-    response.on_hover_text(format!("{}\n{}", term.term, term.source));
+    }
 }

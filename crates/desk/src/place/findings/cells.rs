@@ -3,7 +3,8 @@
 
 use super::lens;
 use crate::chart::ticks;
-use crate::parts::table::{self, Width};
+use crate::inputs::{SpeedUnit, told};
+use crate::parts::table::{self, Cell as Shown, Lay, Row, Width};
 use crate::parts::{self, Glyph, glyph, words};
 use crate::theme::{self, tokens};
 use analysis::evidence::Feeds;
@@ -12,16 +13,18 @@ use analysis::verdict::Verdict;
 use egui::{Align2, Rect, Sense, Stroke, Ui, vec2};
 use units::Timestamp;
 
-const COLUMNS: [table::Column; 8] = [
-    table::numbers("Level, W", 64.0),
-    table::numbers("rpm", 40.0),
-    table::numbers("km/h", 48.0),
-    table::numbers("Steady", 56.0),
-    table::words("Error against the claim, %", Width::Share(1.0)),
-    table::numbers("Error ± U, %", 104.0),
-    table::numbers("p within", 64.0),
-    table::words("Verdict", Width::Points(152.0)),
-];
+fn columns(unit: SpeedUnit) -> [table::Column; 8] {
+    [
+        table::numbers("Level, W", 64.0).in_title(),
+        table::numbers("rpm", 40.0).in_title(),
+        table::numbers(unit.name(), 48.0).in_title(),
+        table::numbers("Steady", 56.0),
+        table::words("Error against the claim, %", Width::Share(1.0)),
+        table::numbers("Error ± U, %", 104.0),
+        table::numbers("p within", 64.0),
+        table::words("Verdict", Width::Points(184.0)),
+    ]
+}
 
 /// Index of the column that holds the forest.
 const FOREST: usize = 4;
@@ -34,9 +37,10 @@ pub(super) fn cells_ui(ui: &mut Ui, findings: &Findings, lens: &mut lens::State)
         return;
     }
     let reach = reach(&findings.cells);
+    let columns = columns(SpeedUnit::current(ui.ctx()));
     ui.scope(|ui| {
         ui.spacing_mut().item_spacing.y = 0.0;
-        table::head(ui, &COLUMNS);
+        table::head(ui, &columns);
         for treatment in [Treatment::AsIndicated, Treatment::HubReferred] {
             let cells = findings.cells.iter().enumerate();
             let cells: Vec<_> = cells
@@ -48,11 +52,12 @@ pub(super) fn cells_ui(ui: &mut Ui, findings: &Findings, lens: &mut lens::State)
             group_head(ui, treatment, findings.overall.treatment == treatment);
             for (index, cell) in cells {
                 let worst = findings.overall.worst_cell == Some(index);
-                if row(ui, cell, reach, worst) {
-                    show(findings, index, lens);
+                if row(ui, &columns, cell, reach, worst) {
+                    let title = title(cell, SpeedUnit::current(ui.ctx()));
+                    show(findings, index, &title, lens);
                 }
             }
-            axis(ui, reach);
+            axis(ui, &columns, reach);
             ui.add_space(tokens::GRID);
         }
     });
@@ -81,7 +86,8 @@ fn reach(cells: &[Cell]) -> f64 {
     (needed * 1.05).min(40.0)
 }
 
-fn row(ui: &mut Ui, cell: &Cell, reach: f64, worst: bool) -> bool {
+fn row(ui: &mut Ui, columns: &[table::Column], cell: &Cell, reach: f64, worst: bool) -> bool {
+    let unit = SpeedUnit::current(ui.ctx());
     let number = |value: Option<f64>| value.map_or_else(String::new, words::whole);
     let tested = cell.verdict != Verdict::NotTested;
     let error = match tested {
@@ -99,49 +105,51 @@ fn row(ui: &mut Ui, cell: &Cell, reach: f64, worst: bool) -> bool {
     };
     let name = format!(
         "{}: error {error} %, p {p}, {}{}",
-        title(cell),
+        title(cell, unit),
         cell.verdict.words(),
         if worst { ", decides" } else { "" }
     );
-    let response = table::row(ui, &COLUMNS, &name, Sense::click(), |ui, rect, places| {
-        let t = theme::tokens(ui);
-        let texts = [
-            words::whole(cell.level_w),
-            number(cell.cadence_rpm),
-            number(cell.speed_kmh),
-            words::clock(cell.seconds),
-            String::new(),
-            error,
-            p,
-        ];
-        for (index, text) in texts.iter().enumerate() {
-            table::cell(ui, rect, places[index], text, t.text, COLUMNS[index].side);
-        }
+    let ink = glyph::verdict_ink(cell.verdict, theme::tokens(ui));
+    let cells = [
+        Shown::text(words::whole(cell.level_w)),
+        Shown::text(number(cell.cadence_rpm)),
+        Shown::text(number(cell.speed_kmh.map(|kmh| unit.from_kmh(kmh)))),
+        Shown::text(words::clock(cell.seconds)),
         if tested {
-            forest(ui, rect, places[FOREST], cell, reach);
-        }
-        let [left, width] = places[7];
-        let ink = glyph::verdict_ink(cell.verdict, t);
-        let center = rect.left_center() + vec2(left + 6.0, 0.0);
-        Glyph::of_verdict(cell.verdict).paint(ui.painter(), center, 5.0, ink);
-        let text = [left + 20.0, width - 20.0];
-        let font = if worst {
-            theme::bold(tokens::BODY)
+            Shown::Picture
         } else {
-            theme::regular(tokens::BODY)
-        };
-        let at = Rect::from_min_size(rect.min + vec2(text[0], 0.0), vec2(text[1], rect.height()));
-        parts::control::text_in(ui, at, cell.verdict.words(), font, ink, Align2::LEFT_CENTER);
-    });
-    let clicked = response.clicked();
-    response.on_hover_ui(|ui| details(ui, cell, worst));
+            Shown::text("")
+        },
+        Shown::text(error),
+        Shown::text(p),
+        Shown::Marked(
+            Glyph::of_verdict(cell.verdict),
+            ink,
+            match worst {
+                true => format!("{}, decides", cell.verdict.words()),
+                false => cell.verdict.words().to_owned(),
+            },
+        ),
+    ];
+    let condition = title(cell, unit);
+    let row = Row {
+        sense: Sense::click(),
+        title: Some(&condition),
+        ..Row::new(&name, &cells)
+    };
+    let done = table::row(ui, columns, row);
+    let place = done.places[FOREST];
+    if tested && ui.is_rect_visible(place) {
+        forest(ui, place, cell, reach);
+    }
+    let clicked = done.response.clicked();
+    done.response.on_hover_ui(|ui| details(ui, cell, worst));
     clicked
 }
 
 /// Point: error. Thick bar: scatter alone, twice its standard uncertainty. Thin bar: everything.
-fn forest(ui: &Ui, row: Rect, [left, width]: [f32; 2], cell: &Cell, reach: f64) {
+fn forest(ui: &Ui, area: Rect, cell: &Cell, reach: f64) {
     let t = theme::tokens(ui);
-    let area = Rect::from_min_size(row.min + vec2(left, 0.0), vec2(width, row.height()));
     let painter = ui
         .painter()
         .with_clip_rect(area.expand2(vec2(6.0, 0.0)).intersect(ui.clip_rect()));
@@ -176,9 +184,12 @@ fn place(area: Rect, pct: f64, reach: f64) -> f32 {
 }
 
 /// The numbers under the forest.
-fn axis(ui: &mut Ui, reach: f64) {
+fn axis(ui: &mut Ui, columns: &[table::Column], reach: f64) {
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 20.0), Sense::hover());
-    let [left, width] = table::places(&COLUMNS, rect.width())[FOREST];
+    let [left, width] = match Lay::of(columns, rect.width()) {
+        Lay::Grid => table::places(columns, rect.width())[FOREST],
+        Lay::Cards => [0.0, rect.width()],
+    };
     let area = Rect::from_min_size(rect.min + vec2(left, 0.0), vec2(width, rect.height()));
     let t = theme::tokens(ui);
     for tick in ticks::signed([-reach, reach], (width / 56.0).max(1.0) as usize) {
@@ -199,7 +210,7 @@ fn legend(ui: &mut Ui) {
 
 fn details(ui: &mut Ui, cell: &Cell, worst: bool) {
     ui.set_max_width(44.0 * tokens::GRID);
-    parts::caption(ui, &title(cell));
+    parts::caption(ui, &title(cell, SpeedUnit::current(ui.ctx())));
     if worst {
         parts::line(ui, "This cell decides.");
     }
@@ -222,18 +233,18 @@ fn details(ui: &mut Ui, cell: &Cell, worst: bool) {
         parts::quiet(ui, line);
     }
     if let Some(remark) = &cell.remark {
-        parts::quiet(ui, remark);
+        parts::quiet(ui, &told(ui, remark));
     }
 }
 
 /// The condition in words.
-fn title(cell: &Cell) -> String {
+fn title(cell: &Cell, unit: SpeedUnit) -> String {
     let mut words = words::watts(cell.level_w);
     if let Some(cadence) = cell.cadence_rpm {
         words.push_str(&format!(", {}\u{a0}rpm", words::whole(cadence)));
     }
     if let Some(speed) = cell.speed_kmh {
-        words.push_str(&format!(", {}\u{a0}km/h", words::whole(speed)));
+        words.push_str(&format!(", {}", unit.words(speed, 0)));
     }
     if let Some(feeds) = cell.feeds.and_then(feeds_words) {
         words.push_str(&format!(", {feeds}"));
@@ -253,7 +264,7 @@ fn feeds_words(feeds: Feeds) -> Option<&'static str> {
 
 /// Opens the raw traces at the first window of a cell. Windows know the cell of the deciding
 /// treatment; the other treatment has the same conditions in the same order.
-fn show(findings: &Findings, index: usize, lens: &mut lens::State) {
+fn show(findings: &Findings, index: usize, title: &str, lens: &mut lens::State) {
     let cell = &findings.cells[index];
     let same = |other: &Cell| {
         (other.level_w - cell.level_w).abs() < 5.0
@@ -271,7 +282,7 @@ fn show(findings: &Findings, index: usize, lens: &mut lens::State) {
     if let Some(window) = found {
         let (from, to) = (window.from_s, window.to_s);
         lens.show(
-            &title(cell),
+            title,
             Timestamp::from_secs_f64(from),
             Timestamp::from_secs_f64(to),
         );

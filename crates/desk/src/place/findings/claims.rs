@@ -1,10 +1,11 @@
 //! The claims of the sheet, one row each.
 
-use crate::parts::table::{self, Width};
+use crate::inputs::told;
+use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, glyph, words};
 use crate::theme::{self, tokens};
 use analysis::findings::ClaimFinding;
-use egui::{Sense, Ui, vec2};
+use egui::Ui;
 
 /// Draws the table of claims.
 pub(super) fn claims_ui(ui: &mut Ui, claims: &[ClaimFinding]) {
@@ -26,28 +27,19 @@ pub(super) fn claims_ui(ui: &mut Ui, claims: &[ClaimFinding]) {
 }
 
 fn row(ui: &mut Ui, columns: &[table::Column], claim: &ClaimFinding) {
-    let measured = measured(claim);
+    let measured = told(ui, &measured(claim)).into_owned();
+    let (limit, remark) = (told(ui, &claim.limit), told(ui, &claim.remark));
     let verdict = claim.verdict.words();
-    let name = format!("{}: {}, {measured}, {verdict}", claim.name, claim.limit);
-    let response = table::row(ui, columns, &name, Sense::hover(), |ui, rect, places| {
-        let t = theme::tokens(ui);
-        let texts = [
-            (claim.name.as_str(), t.text),
-            (claim.limit.as_str(), t.text),
-            (measured.as_str(), t.text),
-            ("", t.text),
-            (claim.remark.as_str(), t.quiet),
-        ];
-        for (index, (text, ink)) in texts.into_iter().enumerate() {
-            table::cell(ui, rect, places[index], text, ink, columns[index].side);
-        }
-        let [left, width] = places[3];
-        let ink = glyph::verdict_ink(claim.verdict, t);
-        let center = rect.left_center() + vec2(left + 6.0, 0.0);
-        Glyph::of_verdict(claim.verdict).paint(ui.painter(), center, 5.0, ink);
-        let text = [left + 20.0, width - 20.0];
-        table::cell(ui, rect, text, verdict, ink, table::Side::Left);
-    });
+    let name = format!("{}: {limit}, {measured}, {verdict}", claim.name);
+    let ink = glyph::verdict_ink(claim.verdict, theme::tokens(ui));
+    let cells = [
+        Cell::text(claim.name.as_str()),
+        Cell::text(limit.as_ref()),
+        Cell::text(measured),
+        Cell::Marked(Glyph::of_verdict(claim.verdict), ink, verdict.to_owned()),
+        Cell::quiet(remark.as_ref()),
+    ];
+    let response = table::row(ui, columns, Row::new(&name, &cells)).response;
     let published = match claim.text.as_str() {
         "" => "No published words behind this claim.".to_owned(),
         text => format!("Published: “{text}”"),
@@ -55,8 +47,8 @@ fn row(ui: &mut Ui, columns: &[table::Column], claim: &ClaimFinding) {
     response.on_hover_ui(|ui| {
         ui.set_max_width(44.0 * tokens::GRID);
         ui.label(published);
-        parts::quiet(ui, &claim.remark);
-        parts::quiet(ui, &claim.rule);
+        parts::quiet(ui, &told(ui, &claim.remark));
+        parts::quiet(ui, &told(ui, &claim.rule));
     });
 }
 

@@ -1,6 +1,7 @@
 //! The examinations: a list at the left, one of them with its sentence and its plots at the right.
 
 use crate::chart::plot::plot_ui;
+use crate::inputs::told;
 use crate::parts::{self, control, words};
 use crate::theme::tokens;
 use analysis::examinations::Examinations;
@@ -81,7 +82,7 @@ pub(super) fn examined_ui(ui: &mut Ui, findings: &Findings, choice: &mut Choice)
 
 fn one_ui(ui: &mut Ui, one: &Examined<'_>) {
     parts::heading(ui, one.title);
-    parts::paragraph(ui, one.sentence);
+    parts::paragraph(ui, &told(ui, one.sentence));
     // Two beside each other where there is room, so that they can be compared.
     let wide = ui.available_width() > 112.0 * tokens::GRID;
     let columns = if wide && one.plots.len() > 1 { 2 } else { 1 };
@@ -105,7 +106,7 @@ fn not_tested_ui(ui: &mut Ui, not_tested: &[NotTested]) {
     ui.add_space(tokens::GRID);
     for one in not_tested {
         parts::caption(ui, &words::sentence_case(one.examination));
-        parts::paragraph(ui, &words::sentence_case(&one.reason));
+        parts::paragraph(ui, &told(ui, &words::sentence_case(&one.reason)));
         ui.add_space(tokens::GRID);
     }
 }

@@ -11,7 +11,7 @@ use crate::chart::time_axis::{Stretch, TimeAxis};
 use crate::chart::time_chart::{
     Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, scaled_extent, time_chart,
 };
-use crate::inputs::Opened;
+use crate::inputs::{Opened, SpeedUnit};
 use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, words};
 use crate::place::run::visited;
@@ -123,9 +123,10 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) -> Pa
     let Some(target) = &state.target else {
         return Page::Above;
     };
+    let unit = SpeedUnit::current(ui.ctx());
     let title = format!(
         "Raw traces · {} · {}–{}",
-        target.title,
+        unit.told(&target.title),
         words::moment(target.from),
         words::moment(target.to)
     );
@@ -170,8 +171,9 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) -> Pa
                     close = parts::button(ui, "Close", "Esc", Voice::Plain).clicked();
                 });
             });
+            let streams = streams(traces);
             let selection = match state.axis.pick.stretch() {
-                Some(_) => selection::HEIGHT + tokens::GRID,
+                Some(_) => selection::height(&streams, ui.available_width()) + tokens::GRID,
                 None => 0.0,
             };
             let room = ui.available_height() - tokens::GRID - selection;
@@ -181,11 +183,10 @@ pub(super) fn lens_ui(ui: &mut Ui, opened: &Opened<'_>, state: &mut State) -> Pa
                 traces,
                 &mut state.axis,
                 &mut state.difference,
-                marked(target, opened.findings, t),
+                marked(target, opened.findings, unit, t),
                 room.max(12.0 * tokens::GRID),
                 t,
             );
-            let streams = streams(traces);
             selection_ui(
                 ui,
                 &mut state.axis,
@@ -286,14 +287,14 @@ fn charts(
 }
 
 /// What was asked for, what did not count, and where the device dropped out.
-fn marked(target: &Target, findings: &Findings, t: &Tokens) -> Vec<Marked> {
+fn marked(target: &Target, findings: &Findings, unit: SpeedUnit, t: &Tokens) -> Vec<Marked> {
     let moment = Timestamp::from_secs_f64;
     let excluded = findings.exclusions.iter().map(|exclusion| Marked {
         from: moment(exclusion.from_s),
         to: moment(exclusion.to_s),
         glyph: Glyph::Dash,
         ink: t.quiet,
-        words: format!("did not count: {}", exclusion.reason),
+        words: format!("did not count: {}", unit.told(&exclusion.reason)),
         style: MarkStyle::Hatched,
     });
     let lost = findings.dropouts.iter().map(|drop_out| Marked {
@@ -309,7 +310,7 @@ fn marked(target: &Target, findings: &Findings, t: &Tokens) -> Vec<Marked> {
         to: target.to,
         glyph: Glyph::Ring,
         ink: t.text,
-        words: target.title.clone(),
+        words: unit.told(&target.title).into_owned(),
         style: MarkStyle::Framed,
     };
     excluded.chain(lost).chain([target]).collect()
@@ -320,6 +321,7 @@ fn streams(traces: &Traces) -> Streams<'_> {
     let streams = traces.power.iter().map(|(role, trace)| Stream {
         name: name_of(*role).to_owned(),
         unit: "W",
+        scale: 1.0,
         decimals: 1,
         trace,
     });

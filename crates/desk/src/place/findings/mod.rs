@@ -9,12 +9,13 @@ mod recording;
 mod sure;
 
 use super::Place;
-use crate::inputs::{Inputs, Opened, SelfTest};
+use crate::inputs::{Inputs, Opened, SelfTest, told};
 use crate::keys::Deed;
 use crate::parts::{self, Voice, control, words};
 use crate::request::Request;
 use crate::theme::{self, tokens};
-use egui::{Layout, Ui};
+use analysis::findings::Overall;
+use egui::Ui;
 
 /// What is looked at.
 #[derive(Debug, Default)]
@@ -101,7 +102,7 @@ fn empty(ui: &mut Ui, inputs: &Inputs<'_>, place: &mut Place, out: &mut Vec<Requ
         };
         parts::empty(ui, title, words);
         if inputs.model.is_none() && inputs.busy.is_none() {
-            ui.horizontal(|ui| {
+            ui.horizontal_wrapped(|ui| {
                 if parts::button(ui, "Open a file …", "Ctrl O", Voice::Primary).clicked() {
                     out.push(Request::OpenSession);
                 }
@@ -123,25 +124,14 @@ fn head(ui: &mut Ui, opened: &Opened<'_>, state: &mut State, out: &mut Vec<Reque
     egui::Frame::new().inner_margin(margin).show(ui, |ui| {
         // As wide as the page below, so that the controls stand over its right edge.
         ui.set_max_width(ui.available_width().min(tokens::PAGE));
-        let save = control::button_width(ui, SAVE, "Ctrl S", Voice::Plain)
-            + control::button_width(ui, SAVE_PICTURES, "Ctrl I", Voice::Plain)
-            + tokens::GRID;
-        let room = ui.available_width() - save - tokens::GAP;
-        if room < 20.0 * tokens::GRID {
-            title(ui, opened);
-            ui.add_space(tokens::GRID);
-            ui.horizontal_wrapped(|ui| saving(ui, out));
-        } else {
-            ui.horizontal(|ui| {
-                ui.vertical(|ui| {
-                    ui.set_width(room);
-                    title(ui, opened);
-                });
-                ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
-                    saving(ui, out);
-                });
+        let controls = [(SAVE_PICTURES, "Ctrl I"), (SAVE, "Ctrl S")];
+        let words = |ui: &mut Ui| title(ui, opened);
+        parts::title_with(ui, words, &controls, |index| {
+            out.push(match index {
+                0 => Request::SavePictures,
+                _ => Request::SaveReport,
             });
-        }
+        });
         let chosen = PAGES.iter().position(|(page, _)| *page == state.page);
         let names = PAGES.map(|(_, name)| name);
         if let Some(index) = control::words_row(ui, &names, chosen) {
@@ -161,44 +151,47 @@ fn title(ui: &mut Ui, opened: &Opened<'_>) {
             .unwrap_or("no device under test");
         let reference = findings.reference.as_deref().unwrap_or("no reference");
         let length = words::clock(findings.duration_s);
-        parts::quiet_line(ui, &format!("{device} against {reference} · {length}"));
+        parts::quiet(ui, &format!("{device} against {reference} · {length}"));
     });
-}
-
-fn saving(ui: &mut Ui, out: &mut Vec<Request>) {
-    if parts::button(ui, SAVE, "Ctrl S", Voice::Plain).clicked() {
-        out.push(Request::SaveReport);
-    }
-    if parts::button(ui, SAVE_PICTURES, "Ctrl I", Voice::Plain).clicked() {
-        out.push(Request::SavePictures);
-    }
 }
 
 const SAVE: &str = "Save report …";
 const SAVE_PICTURES: &str = "Save pictures …";
+
+/// The verdict of each way of treating the losses of the drivetrain, one line each.
+fn by_treatment(ui: &mut Ui, overall: &Overall) {
+    let lines = overall.by_treatment.iter().map(|(treatment, verdict)| {
+        let decides = match *treatment == overall.treatment {
+            true => " (decides)",
+            false => "",
+        };
+        (format!("{}{decides}", treatment.words()), *verdict)
+    });
+    let lines: Vec<_> = lines.collect();
+    let font = theme::regular(tokens::BODY);
+    let width = |ui: &Ui, words: &str| control::text_width(ui, words, font.clone());
+    let widest = lines.iter().map(|(words, _)| width(ui, words));
+    let label = widest.fold(0.0, f32::max) + 2.0 * tokens::GRID;
+    ui.spacing_mut().interact_size.y = 2.0 * tokens::GRID;
+    for (words, verdict) in &lines {
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 0.0;
+            parts::quiet_line(ui, words);
+            ui.add_space(label - width(ui, words));
+            parts::verdict(ui, *verdict);
+        });
+    }
+}
 
 fn judgement(ui: &mut Ui, opened: &Opened<'_>, self_test: Option<&SelfTest>, state: &mut State) {
     let findings = opened.findings;
     let overall = &findings.overall;
     parts::large_verdict(ui, overall.verdict);
     ui.add_space(0.5 * tokens::GRID);
-    parts::paragraph(ui, &overall.sentence);
+    parts::paragraph(ui, &told(ui, &overall.sentence));
     if overall.by_treatment.len() > 1 {
         ui.add_space(0.5 * tokens::GRID);
-        ui.horizontal_wrapped(|ui| {
-            let quiet = theme::tokens(ui).quiet;
-            for (treatment, verdict) in &overall.by_treatment {
-                let decides = *treatment == overall.treatment;
-                let words = format!(
-                    "{}{}:",
-                    treatment.words(),
-                    if decides { " (decides)" } else { "" }
-                );
-                ui.label(egui::RichText::new(words).color(quiet));
-                parts::verdict(ui, *verdict);
-                ui.add_space(2.0 * tokens::GRID);
-            }
-        });
+        by_treatment(ui, overall);
     }
     ui.add_space(tokens::GAP);
     if !findings.claims.is_empty() {
@@ -206,7 +199,7 @@ fn judgement(ui: &mut Ui, opened: &Opened<'_>, self_test: Option<&SelfTest>, sta
     }
     ui.scope(|ui| {
         ui.set_max_width(ui.available_width().min(tokens::MEASURE));
-        parts::quiet(ui, &findings.rule);
+        parts::quiet(ui, &told(ui, &findings.rule));
     });
     ui.add_space(tokens::GAP);
     cells::cells_ui(ui, findings, &mut state.lens);

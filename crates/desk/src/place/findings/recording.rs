@@ -1,14 +1,14 @@
 //! What was received, how it was aligned, what did not count and why.
 
 use super::lens;
-use crate::inputs::Opened;
-use crate::parts::table::{self, Width};
+use crate::inputs::{Opened, told};
+use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, glyph, words};
 use crate::theme::{self, tokens};
 use analysis::evidence::{Place, Role};
 use analysis::findings::{Alignment, DriftApplied, Findings};
 use bench::model::FlagView;
-use egui::{Sense, Ui, vec2};
+use egui::{Sense, Ui};
 use units::Timestamp;
 
 /// Draws the page.
@@ -29,7 +29,7 @@ pub(super) fn recording_ui(ui: &mut Ui, opened: &Opened<'_>, lens: &mut lens::St
         parts::quiet(ui, "None.");
     }
     for anomaly in &findings.anomalies {
-        parts::paragraph(ui, anomaly);
+        parts::paragraph(ui, &told(ui, anomaly));
     }
 }
 
@@ -117,21 +117,21 @@ fn flags(ui: &mut Ui, flags: &[FlagView], lens: &mut lens::State) {
     ];
     rows(ui, &columns, |ui| {
         for (index, flag) in flags.iter().enumerate() {
-            let texts = [words::moment(flag.from), words::moment(flag.to)];
-            let name = format!("{}, {}, {}", texts[0], texts[1], flag.words);
-            let row = table::row(ui, &columns, &name, Sense::click(), |ui, rect, places| {
-                let t = theme::tokens(ui);
-                for (text, (place, column)) in texts.iter().zip(places.iter().zip(&columns)) {
-                    table::cell(ui, rect, *place, text, t.text, column.side);
-                }
-                let [left, width] = places[2];
-                let center = rect.left_center() + vec2(left + 6.0, 0.0);
-                let ink = glyph::severity_ink(flag.severity, t);
-                Glyph::of_severity(flag.severity).paint(ui.painter(), center, 5.0, ink);
-                let place = [left + 20.0, width - 20.0];
-                table::cell(ui, rect, place, &flag.words, t.text, table::Side::Left);
-            });
-            if row.clicked() {
+            let (from, to) = (words::moment(flag.from), words::moment(flag.to));
+            let said = told(ui, &flag.words).into_owned();
+            let name = format!("{from}, {to}, {said}");
+            let ink = glyph::severity_ink(flag.severity, theme::tokens(ui));
+            let glyph = Glyph::of_severity(flag.severity);
+            let cells = [
+                Cell::text(from),
+                Cell::text(to),
+                Cell::Marked(glyph, ink, said),
+            ];
+            let row = Row {
+                sense: Sense::click(),
+                ..Row::new(&name, &cells)
+            };
+            if table::row(ui, &columns, row).response.clicked() {
                 lens.show_flag(index, flags);
             }
         }
@@ -181,7 +181,7 @@ fn exclusions(ui: &mut Ui, findings: &Findings, lens: &mut lens::State) {
             let texts = [
                 words::clock(exclusion.from_s),
                 words::clock(exclusion.to_s),
-                exclusion.reason.clone(),
+                told(ui, &exclusion.reason).into_owned(),
             ];
             if table::text_row(ui, &columns, &texts, Sense::click()).clicked() {
                 let moment = Timestamp::from_secs_f64;

@@ -1,10 +1,10 @@
 //! How sure the program itself is: what came of sessions whose truth is known.
 
 use crate::inputs::{SelfTest, SelfTestCheck};
-use crate::parts::table::{self, Width};
+use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, words};
 use crate::theme;
-use egui::{Sense, Ui, vec2};
+use egui::Ui;
 
 const COLUMNS: [table::Column; 4] = [
     table::words("What was compared with the truth", Width::Share(1.0)),
@@ -59,17 +59,13 @@ fn row(ui: &mut Ui, check: &SelfTestCheck) {
         false => (Glyph::Cross, "no"),
     };
     let name = format!("{}: {found}, often enough: {said}", check.name);
-    table::row(ui, &COLUMNS, &name, Sense::hover(), |ui, rect, places| {
-        let t = theme::tokens(ui);
-        let texts = [check.name.as_str(), &found, &share];
-        for (index, text) in texts.into_iter().enumerate() {
-            table::cell(ui, rect, places[index], text, t.text, COLUMNS[index].side);
-        }
-        let [left, width] = places[3];
-        let ink = if check.passed { t.text } else { t.alarm };
-        let center = rect.left_center() + vec2(left + 6.0, 0.0);
-        glyph.paint(ui.painter(), center, 5.0, ink);
-        let place = [left + 20.0, width - 20.0];
-        table::cell(ui, rect, place, said, ink, table::Side::Left);
-    });
+    let t = theme::tokens(ui);
+    let ink = if check.passed { t.text } else { t.alarm };
+    let cells = [
+        Cell::text(check.name.as_str()),
+        Cell::text(found),
+        Cell::text(share),
+        Cell::Marked(glyph, ink, said.to_owned()),
+    ];
+    table::row(ui, &COLUMNS, Row::new(&name, &cells));
 }

@@ -20,16 +20,33 @@ use egui::{Layout, Ui};
 /// Below this height there are two charts instead of three, points.
 const LOW: f32 = 45.0 * tokens::GRID;
 
+/// Lowest that two charts can be read together, points.
+const LEAST: f32 = 30.0 * tokens::GRID;
+
+/// Height of the selection's read-out and of the choices below it.
+fn below(ui: &Ui, state: &State, streams: &Streams<'_>) -> f32 {
+    let selection = match state.axis.pick.stretch() {
+        Some(_) => selection::height(streams, ui.available_width()) + tokens::GRID,
+        None => 0.0,
+    };
+    let choices = f32::from(lines_of_choice(ui)) * tokens::CONTROL;
+    selection + choices + 3.0 * tokens::GRID
+}
+
+/// The least height in which everything can be read.
+pub(super) fn least_height(ui: &Ui, model: &Model, state: &State) -> f32 {
+    let streams = streams(model, SpeedUnit::current(ui.ctx()));
+    LEAST + below(ui, state, &streams)
+}
+
 /// Draws the charts and what chooses the stretch of time, `height` points high together.
 pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f32, deed: Wheel) {
     state.wheel_deed = deed;
     let t = theme::tokens(ui);
     let gap = tokens::GRID;
-    let selection = match state.axis.pick.stretch() {
-        Some(_) => selection::HEIGHT + gap,
-        None => 0.0,
-    };
-    let room = (height - tokens::CONTROL - 3.0 * gap - selection).max(30.0 * tokens::GRID);
+    let streams = streams(model, SpeedUnit::current(ui.ctx()));
+    let lines = lines_of_choice(ui);
+    let room = (height - below(ui, state, &streams)).max(LEAST);
     ui.spacing_mut().item_spacing.y = 0.0;
     // Where there is little room the third chart would be too low to be read.
     let parts = if room < LOW {
@@ -51,16 +68,15 @@ pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f
         wheel(ui, model, state, t, third);
         ui.add_space(gap);
     }
-    let streams = streams(model);
     let State {
         axis, summaries, ..
     } = state;
     selection_ui(ui, axis, &streams, summaries, model.now);
-    choose(ui, state);
+    choose(ui, state, lines);
 }
 
 /// Every stream that a stretch is summed up for: powers first, as they were reported.
-fn streams(model: &Model) -> Streams<'_> {
+fn streams(model: &Model, unit: SpeedUnit) -> Streams<'_> {
     let mut all = Vec::new();
     let place = |role| {
         model
@@ -72,6 +88,7 @@ fn streams(model: &Model) -> Streams<'_> {
         all.push(Stream {
             name: short_role(instrument.role).to_owned(),
             unit: "W",
+            scale: 1.0,
             decimals: 1,
             trace: &instrument.power,
         });
@@ -86,7 +103,8 @@ fn streams(model: &Model) -> Streams<'_> {
     if let Some((_, trace)) = source(model, |one| &one.speed) {
         all.push(Stream {
             name: "flywheel".to_owned(),
-            unit: "km/h",
+            unit: unit.name(),
+            scale: unit.from_kmh(1.0),
             decimals: 1,
             trace,
         });
@@ -95,6 +113,7 @@ fn streams(model: &Model) -> Streams<'_> {
         all.push(Stream {
             name: "cadence".to_owned(),
             unit: "rpm",
+            scale: 1.0,
             decimals: 1,
             trace: &instrument.cadence,
         });
@@ -105,30 +124,74 @@ fn streams(model: &Model) -> Streams<'_> {
     }
 }
 
-fn choose(ui: &mut Ui, state: &mut State) {
+/// As many lines as the choices below the charts need.
+fn lines_of_choice(ui: &Ui) -> u8 {
+    let stretches = control::words_width(ui, &STRETCHES.map(|(name, _)| name));
+    let windows = control::words_width(ui, &Window::ALL.map(Window::words));
+    let follow = control::button_width(ui, FOLLOW, "", Voice::Plain);
+    let room = ui.available_width();
+    match stretches + tokens::GAP + windows {
+        both if both + tokens::GRID + follow <= room => 1,
+        both if both <= room => 2,
+        _ => 3,
+    }
+}
+
+const FOLLOW: &str = "Back to the present";
+
+/// Chooses the stretch of time and the window of means, and leads back to the present.
+fn choose(ui: &mut Ui, state: &mut State, lines: u8) {
+    if lines == 3 {
+        stretches(ui, state);
+        windows(ui, state);
+        ui.horizontal(|ui| follow(ui, state));
+        return;
+    }
     ui.horizontal(|ui| {
         ui.set_height(tokens::CONTROL);
-        let chosen = STRETCHES
-            .iter()
-            .position(|(_, stretch)| *stretch == state.axis.stretch());
-        let names = STRETCHES.map(|(name, _)| name);
-        if let Some(index) = control::words_row(ui, &names, chosen) {
-            state.axis.choose(STRETCHES[index].1);
-        }
+        stretches(ui, state);
         ui.add_space(tokens::GAP);
-        let chosen = Window::ALL.iter().position(|one| *one == state.window);
-        let names = Window::ALL.map(Window::words);
-        if let Some(index) = control::words_row(ui, &names, chosen) {
-            state.window = Window::ALL[index];
+        windows(ui, state);
+        if lines == 1 {
+            let right = Layout::right_to_left(egui::Align::Center);
+            ui.with_layout(right, |ui| follow(ui, state));
         }
-        ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
-            if state.axis.follows() {
-                parts::quiet_line(ui, "follows the present");
-            } else if parts::button(ui, "Back to the present", "End", Voice::Plain).clicked() {
-                state.axis.follow();
-            }
-        });
     });
+    if lines == 2 {
+        ui.horizontal(|ui| follow(ui, state));
+    }
+}
+
+fn stretches(ui: &mut Ui, state: &mut State) {
+    let chosen = STRETCHES
+        .iter()
+        .position(|(_, stretch)| *stretch == state.axis.stretch());
+    let names = STRETCHES.map(|(name, _)| name);
+    if let Some(index) = control::words_row(ui, &names, chosen) {
+        state.axis.choose(STRETCHES[index].1);
+    }
+}
+
+fn windows(ui: &mut Ui, state: &mut State) {
+    let chosen = Window::ALL.iter().position(|one| *one == state.window);
+    let names = Window::ALL.map(Window::words);
+    if let Some(index) = control::words_row(ui, &names, chosen) {
+        state.window = Window::ALL[index];
+    }
+}
+
+fn follow(ui: &mut Ui, state: &mut State) {
+    ui.set_height(tokens::CONTROL);
+    if state.axis.follows() {
+        parts::quiet_line(ui, "follows the present");
+        return;
+    }
+    // A key that does not fit beside its words stands in the list of keys.
+    let fits = control::button_width(ui, FOLLOW, "End", Voice::Plain) <= ui.available_width();
+    let key = if fits { "End" } else { "" };
+    if parts::button(ui, FOLLOW, key, Voice::Plain).clicked() {
+        state.axis.follow();
+    }
 }
 
 fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32) {
@@ -208,6 +271,7 @@ fn difference(
     let needed =
         highest(&curves, &state.axis, model).max(2.5 * comparison.tolerance_pct.unwrap_or(0.0));
     let top = state.difference.fit(needed);
+    let (flags, unit) = (model.flags.iter(), SpeedUnit::current(ui.ctx()));
     let chart = TimeChart {
         id: "difference",
         title: "Difference, % of reference",
@@ -218,7 +282,7 @@ fn difference(
         curves,
         tolerance: comparison.tolerance_pct,
         band: Some((&comparison.difference_pct, &comparison.expanded_pct)),
-        marked: model.flags.iter().map(|flag| marked(flag, t)).collect(),
+        marked: flags.map(|flag| marked(flag, unit, t)).collect(),
         wheel: state.wheel_deed,
     };
     time_chart(ui, &chart, &mut state.axis, model.now);
@@ -304,13 +368,13 @@ fn highest(curves: &[Curve<'_>], axis: &TimeAxis, model: &Model) -> f64 {
         .fold(0.0, f64::max)
 }
 
-fn marked(flag: &FlagView, t: &Tokens) -> Marked {
+fn marked(flag: &FlagView, unit: SpeedUnit, t: &Tokens) -> Marked {
     Marked {
         from: flag.from,
         to: flag.to,
         glyph: Glyph::of_severity(flag.severity),
         ink: glyph::severity_ink(flag.severity, t),
-        words: flag.words.clone(),
+        words: unit.told(&flag.words).into_owned(),
         style: MarkStyle::Hatched,
     }
 }

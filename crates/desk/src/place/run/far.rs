@@ -3,11 +3,12 @@
 use super::State;
 use super::readings::{find, shown};
 use super::work::{self, Soon};
+use crate::inputs::told;
 use crate::parts::{control, words};
 use crate::theme::{self, tokens};
 use bench::Model;
 use bench::model::{InstrumentRole, Phase, StepView};
-use egui::{Align2, CentralPanel, Color32, Frame, Rect, Role, Sense, Ui, WidgetInfo};
+use egui::{Align2, CentralPanel, Color32, FontId, Frame, Rect, Role, Sense, Ui, WidgetInfo};
 
 /// Draws the view over everything but the strip of controls.
 pub(crate) fn far_ui(ui: &mut Ui, model: &Model, state: &mut State) {
@@ -115,25 +116,40 @@ fn foot_ui(ui: &mut Ui, rect: Rect, model: &Model, size: f32) {
     };
     let rides = model.phase == Phase::Riding;
     let next = next.filter(|_| rides).unwrap_or_default();
+    let (now, next) = (told(ui, &now).into_owned(), told(ui, &next).into_owned());
     let id = ui.scope_id().with("far now");
     let response = ui.interact(rect, id, Sense::hover());
     let name = format!("{now} {next}");
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &name));
-    let (top, bottom) = rect.split_top_bottom_at_fraction(0.5);
     let size = size.max(tokens::HEADING).min(0.45 * rect.height());
-    control::text_in(
-        ui,
-        top,
-        &now,
-        theme::bold(size),
-        t.text,
-        Align2::LEFT_CENTER,
-    );
     let (font, ink) = match soon {
-        Soon::Yes => (theme::bold(size), t.text),
-        Soon::No => (theme::regular(size), t.quiet),
+        Soon::Yes => (theme::bold as fn(f32) -> FontId, t.text),
+        Soon::No => (theme::regular as fn(f32) -> FontId, t.quiet),
     };
-    control::text_in(ui, bottom, &next, font, ink, Align2::LEFT_CENTER);
+    let upper = if next.is_empty() { 1.0 } else { 0.58 };
+    let (top, bottom) = rect.split_top_bottom_at_fraction(upper);
+    fitted(ui, top, &now, size, theme::bold, t.text);
+    fitted(ui, bottom, &next, size, font, ink);
+}
+
+/// Words as large as the size says, or smaller, or in two lines, until they fit.
+fn fitted(ui: &Ui, rect: Rect, words: &str, size: f32, font: fn(f32) -> FontId, ink: Color32) {
+    let sizes = [1.0, 0.8, 0.64, 0.5].map(|part| (part * size).max(tokens::HEADING));
+    let laid = sizes.into_iter().chain([tokens::BODY]).find_map(|size| {
+        let text = words.to_owned();
+        let galley = ui.painter().layout(text, font(size), ink, rect.width());
+        (galley.size().y <= rect.height()).then_some(galley)
+    });
+    match laid {
+        Some(galley) => {
+            let at = Align2::LEFT_CENTER.align_size_within_rect(galley.size(), rect);
+            ui.painter().galley(at.min, galley, ink);
+        }
+        None => {
+            let font = font(tokens::BODY);
+            control::text_in(ui, rect, words, font, ink, Align2::LEFT_CENTER);
+        }
+    }
 }
 
 fn said(state: &str, reason: &str) -> String {

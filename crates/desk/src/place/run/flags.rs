@@ -1,6 +1,7 @@
 //! Flags in words, the brake, and what else the operator should know.
 
 use super::State;
+use crate::inputs::told;
 use crate::parts::{self, Chosen, Glyph, control, glyph, words};
 use crate::theme::{self, tokens};
 use bench::Model;
@@ -38,16 +39,17 @@ pub(super) fn flags_ui(ui: &mut Ui, model: &Model, state: &mut State) {
 }
 
 fn flag_ui(ui: &mut Ui, flag: &FlagView, chosen: Chosen) -> bool {
+    let said = told(ui, &flag.words).into_owned();
     let t = theme::tokens(ui);
     let font = theme::regular(tokens::BODY);
     let width = ui.available_width() - INDENT;
     let words = ui
         .painter()
-        .layout(flag.words.clone(), font.clone(), t.text, width.max(40.0));
+        .layout(said.clone(), font.clone(), t.text, width.max(40.0));
     let height = words.size().y + 3.0 * tokens::GRID;
     let size = vec2(ui.available_width(), height);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
-    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &flag.words));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &said));
     if ui.is_rect_visible(rect) {
         if response.hovered() || chosen == Chosen::Yes {
             ui.painter().rect_filled(rect, tokens::CORNER, t.tint);
@@ -76,12 +78,11 @@ pub(super) fn brake_ui(ui: &mut Ui, model: &Model) {
         (false, true) => (Glyph::Disc, "loaded, confirmed"),
         (false, false) => (Glyph::Dash, "told, not confirmed yet"),
     };
-    parts::marked(ui, glyph, t.text, words, tokens::BODY);
-    parts::quiet_line(ui, &format!("told: {}", or_nothing(&model.brake.told)));
-    parts::quiet_line(
-        ui,
-        &format!("answered: {}", or_nothing(&model.brake.answer)),
-    );
+    parts::marked_lines(ui, glyph, t.text, words);
+    let asked = told(ui, or_nothing(&model.brake.told));
+    let answer = told(ui, or_nothing(&model.brake.answer));
+    parts::quiet(ui, &format!("told: {asked}"));
+    parts::quiet(ui, &format!("answered: {answer}"));
     if model.notices.is_empty() {
         return;
     }
@@ -90,7 +91,7 @@ pub(super) fn brake_ui(ui: &mut Ui, model: &Model) {
     for notice in model.notices.iter().rev().take(NOTICES) {
         parts::quiet(
             ui,
-            &format!("{}  {}", words::moment(notice.at), notice.words),
+            &format!("{}  {}", words::moment(notice.at), told(ui, &notice.words)),
         );
     }
 }

@@ -15,7 +15,7 @@ use crate::chart::selection::Summaries;
 use crate::chart::ticks::Slow;
 use crate::chart::time_axis::{Stretch, TimeAxis};
 use crate::chart::time_chart::Wheel;
-use crate::inputs::Inputs;
+use crate::inputs::{Inputs, told};
 use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, control, words};
 use crate::request::Request;
@@ -166,8 +166,21 @@ fn wide(
     egui::CentralPanel::default().frame(frame).show(ui, |ui| {
         head(ui, inputs, model);
         call(ui, inputs, model, place, out);
-        let height = ui.available_height();
-        charts::charts_ui(ui, model, state, height, Wheel::Zooms);
+        let (height, least) = (
+            ui.available_height(),
+            charts::least_height(ui, model, state),
+        );
+        if height >= least {
+            charts::charts_ui(ui, model, state, height, Wheel::Zooms);
+            return;
+        }
+        // In a low window charts that can be read go before charts that are all in view.
+        ScrollArea::vertical()
+            .id_salt("charts")
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                charts::charts_ui(ui, model, state, least, Wheel::Scrolls)
+            });
     });
 }
 
@@ -252,7 +265,7 @@ fn lists(ui: &mut Ui, model: &Model, state: &mut State, steps: f32) {
 
 /// Script, recording and the health of every source.
 fn head(ui: &mut Ui, inputs: &Inputs<'_>, model: &Model) {
-    parts::heading(ui, &model.script.title);
+    parts::heading(ui, &told(ui, &model.script.title));
     ui.scope(|ui| {
         ui.spacing_mut().item_spacing = egui::vec2(2.0 * tokens::GRID, 0.5 * tokens::GRID);
         ui.spacing_mut().interact_size.y = 2.0 * tokens::GRID;
@@ -385,6 +398,7 @@ fn call(
 
 /// Large words across the page with a control at the right.
 fn band(ui: &mut Ui, words: &str, control: impl FnOnce(&mut Ui)) {
+    let words = &*told(ui, words);
     let t = theme::tokens(ui);
     let frame = Frame::new()
         .fill(t.tint)
@@ -393,7 +407,11 @@ fn band(ui: &mut Ui, words: &str, control: impl FnOnce(&mut Ui)) {
     frame.show(ui, |ui| {
         let whole = ui.available_width();
         ui.set_width(whole);
-        let wide = (whole - 24.0 * tokens::GRID).max(20.0 * tokens::GRID);
+        let beside = whole >= 56.0 * tokens::GRID;
+        let wide = match beside {
+            true => whole - 24.0 * tokens::GRID,
+            false => whole,
+        };
         let one_line = control::text_width(ui, words, theme::bold(tokens::TALL)) <= wide;
         let size = if one_line {
             tokens::TALL
@@ -403,12 +421,18 @@ fn band(ui: &mut Ui, words: &str, control: impl FnOnce(&mut Ui)) {
         let text = egui::RichText::new(words)
             .font(theme::bold(size))
             .color(t.text);
+        let text = egui::Label::new(text).wrap();
+        if !beside {
+            ui.add(text);
+            control(ui);
+            return;
+        }
         ui.horizontal(|ui| {
             let center = egui::Layout::left_to_right(egui::Align::Center);
             let least = egui::vec2(wide, tokens::BIG_CONTROL);
             ui.allocate_ui_with_layout(least, center, |ui| {
                 ui.set_min_width(wide);
-                ui.add(egui::Label::new(text).wrap());
+                ui.add(text);
             });
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), control);
         });

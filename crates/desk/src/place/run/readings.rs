@@ -5,7 +5,7 @@ use crate::parts::{self, control, words};
 use crate::theme::{self, tokens};
 use bench::Model;
 use bench::model::{InstrumentRole, InstrumentView};
-use egui::{Align2, Color32, Role, Sense, Ui, WidgetInfo, vec2};
+use egui::{Align, Align2, Color32, Layout, Role, Sense, Ui, WidgetInfo, vec2};
 
 /// A reading older than this is said to be old, seconds.
 const OLD_S: f64 = 3.0;
@@ -115,11 +115,13 @@ fn tall(
     ui.painter()
         .text(unit_at, Align2::LEFT_CENTER, "W", small, t.quiet);
     let name = instrument.map_or("not on the bench", |instrument| instrument.name.as_str());
-    match old {
+    let below = match old {
         Some(age_s) => {
             let age = units::Span::from_secs_f64(age_s);
-            parts::quiet_line(ui, &format!("{} old", words::length(age)));
+            format!("{} old", words::length(age))
         }
-        None => parts::quiet_line(ui, name),
-    }
+        None => name.to_owned(),
+    };
+    // Columns stretch their lines to both sides; a name must not be stretched.
+    ui.with_layout(Layout::top_down(Align::Min), |ui| parts::quiet(ui, &below));
 }

@@ -1,5 +1,6 @@
 //! The steps as a list, the present one marked and in view.
 
+use crate::inputs::told;
 use crate::parts::{control, words};
 use crate::place::script::target;
 use crate::theme::{self, tokens};
@@ -33,6 +34,7 @@ fn row(ui: &mut Ui, model: &Model, index: usize, present: Option<usize>) -> Rect
     let step = &model.script.steps[index];
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::hover());
     let target = target(step).unwrap_or_default();
+    let step_title = told(ui, &step.title);
     let length = step.length.map_or_else(
         || "open".to_owned(),
         |span| words::clock(span.as_secs_f64()),
@@ -42,7 +44,7 @@ fn row(ui: &mut Ui, model: &Model, index: usize, present: Option<usize>) -> Rect
         let name = format!(
             "{}{} {target} {length}",
             if now { "now: " } else { "" },
-            step.title
+            step_title
         );
         WidgetInfo::labeled(Role::Label, true, &name)
     });
@@ -71,8 +73,8 @@ fn row(ui: &mut Ui, model: &Model, index: usize, present: Option<usize>) -> Rect
     let power = power.with_min_x((power.right() - wide).max(inner.left()));
     control::text_in(ui, power, &target, font.clone(), ink, Align2::RIGHT_CENTER);
     let title = inner.with_max_x(power.left() - tokens::GRID);
-    if control::text_in(ui, title, &step.title, font, ink, Align2::LEFT_CENTER) {
-        response.on_hover_text(&step.title);
+    if control::text_in(ui, title, &step_title, font, ink, Align2::LEFT_CENTER) {
+        response.on_hover_text(&*step_title);
     }
     rect
 }

@@ -1,5 +1,6 @@
 //! What is to be done now: target, time left, what comes next, and whether it counts.
 
+use crate::inputs::told;
 use crate::parts::{self, Glyph, glyph, words};
 use crate::theme::{self, tokens};
 use bench::Model;
@@ -23,14 +24,14 @@ pub(super) fn work_ui(ui: &mut Ui, model: &Model) {
     let cue = model.prompt.as_ref().filter(|prompt| !prompt.waits);
     match cue {
         Some(cue) => {
-            parts::heading(ui, &cue.text);
-            parts::quiet_line(ui, &title(step));
+            parts::heading(ui, &told(ui, &cue.text));
+            parts::quiet(ui, &told(ui, &title(step)));
         }
-        None => parts::heading(ui, &title(step)),
+        None => parts::heading(ui, &told(ui, &title(step))),
     }
     match next(step) {
-        (Some(next), Soon::Yes) => parts::caption(ui, &next),
-        (Some(next), Soon::No) => parts::quiet_line(ui, &next),
+        (Some(next), Soon::Yes) => parts::caption(ui, &told(ui, &next)),
+        (Some(next), Soon::No) => parts::quiet(ui, &told(ui, &next)),
         (None, _) => {}
     }
     gate(ui, &step.gate);
@@ -116,14 +117,15 @@ fn gate(ui: &mut Ui, gate: &GateView) {
             (Glyph::Dash, t.text, format!("does not count: {reason}"))
         }
     };
-    parts::marked_lines(ui, glyph, ink, &words);
+    parts::marked_lines(ui, glyph, ink, &told(ui, &words));
 }
 
 fn cell_ui(ui: &mut Ui, cell: &CellView) {
     let t = theme::tokens(ui);
     ui.add_space(tokens::GRID);
     let steady = words::clock(cell.seconds);
-    parts::quiet_line(ui, &format!("{} · {steady} steady so far", cell.title));
+    let cell_title = told(ui, &cell.title);
+    parts::quiet(ui, &format!("{cell_title} · {steady} steady so far"));
     let (shape, ink) = words::verdict_in(&cell.verdict).map_or((Glyph::Dash, t.quiet), |verdict| {
         (Glyph::of_verdict(verdict), glyph::verdict_ink(verdict, t))
     });
@@ -132,8 +134,8 @@ fn cell_ui(ui: &mut Ui, cell: &CellView) {
         cell.verdict,
         words::difference(cell.bias_pct, cell.expanded_pct)
     );
-    parts::marked(ui, shape, ink, &said, tokens::BODY);
+    parts::marked_lines(ui, shape, ink, &said);
     if let Some(needs) = &cell.needs {
-        parts::quiet(ui, needs);
+        parts::quiet(ui, &told(ui, needs));
     }
 }

@@ -126,6 +126,11 @@ fn scrolled(ui: &mut Ui, id: &str, height: f32, content: impl FnOnce(&mut Ui)) {
         .show(ui, content);
 }
 
+/// The field for the name, which has a history of its own.
+pub(super) fn name_id() -> Id {
+    Id::unique("name of what is edited")
+}
+
 fn text_id() -> Id {
     Id::unique("text being edited")
 }

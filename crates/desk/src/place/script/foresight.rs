@@ -1,6 +1,6 @@
 //! What a script can decide on a bench, before anybody rides it.
 
-use crate::inputs::{RigCard, RuleCard, ScriptCard};
+use crate::inputs::{RigCard, RuleCard, ScriptCard, told};
 use crate::parts::table::{self, Width};
 use crate::parts::{self, words};
 use analysis::budget::Instruments;
@@ -32,7 +32,7 @@ pub(super) fn foresight_ui(
     parts::caption(ui, "What it can decide on this bench");
     match &foreseen.found {
         Some(Ok(foresight)) => found_ui(ui, foresight),
-        Some(Err(not)) => parts::quiet(ui, &words::sentence_case(&not.to_string())),
+        Some(Err(not)) => parts::quiet(ui, &told(ui, &words::sentence_case(&not.to_string()))),
         None => {}
     }
 }
@@ -54,7 +54,7 @@ fn look_ahead(rule: &RuleCard, rig: &RigCard, script: &ScriptCard) -> Result<For
 }
 
 fn found_ui(ui: &mut Ui, foresight: &Foresight) {
-    parts::paragraph(ui, &foresight.sentence);
+    parts::paragraph(ui, &told(ui, &foresight.sentence));
     let columns = [
         table::numbers("Level", 64.0),
         table::numbers("U (95 %)", 72.0),
@@ -74,7 +74,7 @@ fn found_ui(ui: &mut Ui, foresight: &Foresight) {
                     |pct| format!("up to {}\u{a0}%", words::decimals(pct, 2)),
                 ),
                 format!("from {}\u{a0}%", words::decimals(level.shown_beyond_pct, 2)),
-                level.dominant.clone(),
+                told(ui, &level.dominant).into_owned(),
             ];
             table::text_row(ui, &columns, &texts, Sense::hover());
         }

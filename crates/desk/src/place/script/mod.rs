@@ -81,6 +81,17 @@ impl State {
         self.rig = Some(name.to_owned());
     }
 
+    /// Whether a text is edited that has a history here: neither the field for its name, nor the
+    /// rule, which is one field, is meant.
+    pub(crate) fn edits(&self, ctx: &egui::Context) -> bool {
+        let shown = match self.sheet {
+            Sheet::Choose => self.editor.is_some(),
+            Sheet::Claims => self.claims.edits(),
+            Sheet::Rule => false,
+        };
+        shown && ctx.memory(|memory| memory.focused()) != Some(editor::name_id())
+    }
+
     /// Takes back the last change of what is being edited.
     pub(crate) fn undo(&mut self) {
         match (self.sheet, &mut self.editor) {
@@ -318,7 +329,9 @@ fn edit_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Re
     let mut closes = false;
     parts::page(ui, "edit", |ui| {
         ui.horizontal_wrapped(|ui| {
-            field::line(ui, "Name of the script", "name", &mut editor.name, 200.0);
+            let id = Some(editor::name_id());
+            let name = &mut editor.name;
+            field::line_of(ui, id, "Name of the script", "name", name, 200.0);
             if parts::button(ui, "Keep this script", "Ctrl S", Voice::Plain).clicked() {
                 out.push(Request::Script(ScriptWish::Save {
                     name: editor.name.trim().to_owned(),

@@ -1,7 +1,7 @@
 //! What a script asks for: its purpose, length and effort, the target over time, and the steps.
 
 use crate::chart::plot::plot_ui;
-use crate::inputs::ScriptCard;
+use crate::inputs::{ScriptCard, told};
 use crate::parts::table::{self, Width};
 use crate::parts::{self, words};
 use crate::theme::{self, tokens};
@@ -86,21 +86,22 @@ pub(super) fn staircase(ui: &mut Ui, script: &ScriptCard) {
 }
 
 pub(super) fn about_ui(ui: &mut Ui, script: &ScriptCard) {
-    parts::heading(ui, &script.view.title);
+    parts::heading(ui, &told(ui, &script.view.title));
     ui.add_space(0.5 * tokens::GRID);
-    parts::paragraph(ui, &script.about);
-    ui.add_space(tokens::GRID);
-    ui.horizontal_top(|ui| {
-        ui.spacing_mut().item_spacing.x = 2.0 * tokens::GAP;
-        let steps = script.view.steps.len();
-        for (label, value) in [
-            ("Length", words::length(script.view.total)),
-            ("Steps", steps.to_string()),
-            ("Effort", script.effort.clone()),
-        ] {
-            parts::fact(ui, label, &value);
-        }
-    });
+    if !script.about.is_empty() {
+        parts::paragraph(ui, &told(ui, &script.about));
+        ui.add_space(tokens::GRID);
+    }
+    let length = words::length(script.view.total);
+    let steps = script.view.steps.len().to_string();
+    let effort = told(ui, &script.effort).into_owned();
+    let facts = [
+        ("Length", &length[..]),
+        ("Steps", &steps),
+        ("Effort", &effort),
+    ];
+    let known = facts.into_iter().filter(|(_, value)| !value.is_empty());
+    parts::facts(ui, &known.collect::<Vec<_>>());
     ui.add_space(tokens::GAP);
 }
 
@@ -121,7 +122,7 @@ pub(super) fn steps_ui(ui: &mut Ui, script: &ScriptCard) {
     for step in &script.view.steps {
         let texts = [
             words::clock(step.begins.as_secs_f64()),
-            step.title.clone(),
+            told(ui, &step.title).into_owned(),
             target(step).unwrap_or_else(|| words::NOTHING.to_owned()),
             step.length
                 .map_or_else(|| "open end".to_owned(), words::length),

@@ -1,7 +1,7 @@
 //! On which bench a script is ridden, and how fast simulated time goes.
 
 use super::State;
-use crate::inputs::Inputs;
+use crate::inputs::{Inputs, told};
 use crate::parts::{self, Chosen, Voice, control, words};
 use crate::request::{Pace, Request};
 use crate::theme::{self, tokens};
@@ -34,7 +34,7 @@ pub(super) fn bench_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State) {
         }
     });
     ui.add_space(tokens::GRID);
-    parts::quiet(ui, &rig.about);
+    parts::quiet(ui, &told(ui, &rig.about));
     for instrument in &rig.instruments {
         parts::line(ui, instrument);
     }

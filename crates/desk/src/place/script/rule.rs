@@ -1,6 +1,6 @@
 //! The decision rule: fixed and sealed before the ride, so that nobody can choose it afterwards.
 
-use crate::inputs::{Inputs, RuleCard};
+use crate::inputs::{Inputs, RuleCard, told};
 use crate::parts::{self, Glyph, Voice};
 use crate::request::{Request, ScriptWish};
 use crate::theme::{self, tokens};
@@ -56,7 +56,7 @@ pub(super) fn rule_ui(
 
 fn words_ui(ui: &mut Ui, rule: &RuleCard) {
     parts::caption(ui, "How a number becomes a verdict");
-    parts::paragraph(ui, &rule.settings.rule_words());
+    parts::paragraph(ui, &told(ui, &rule.settings.rule_words()));
     ui.add_space(tokens::GRID);
     parts::caption(ui, "Its lock");
     parts::paragraph(
@@ -67,7 +67,7 @@ fn words_ui(ui: &mut Ui, rule: &RuleCard) {
     );
     let ink = theme::tokens(ui).text;
     let text = format!("SHA-256 {}", rule.sha256);
-    parts::marked(ui, Glyph::Disc, ink, &text, tokens::BODY);
+    parts::marked_lines(ui, Glyph::Disc, ink, &text);
 }
 
 fn edit(ui: &mut Ui, state: &mut RuleText, mut text: String, out: &mut Vec<Request>) {
@@ -93,7 +93,7 @@ fn edit(ui: &mut Ui, state: &mut RuleText, mut text: String, out: &mut Vec<Reque
     );
     if let Some(wrong) = &state.wrong {
         let ink = theme::tokens(ui).alarm;
-        parts::marked(ui, Glyph::Cross, ink, wrong, tokens::BODY);
+        parts::marked_lines(ui, Glyph::Cross, ink, wrong);
     }
     let response = ui.add(
         TextEdit::multiline(&mut text)

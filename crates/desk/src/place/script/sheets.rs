@@ -2,7 +2,7 @@
 
 use super::editor::{self, Editor, Grammar};
 use super::templates;
-use crate::inputs::{DraftProblem, Inputs, SheetCard};
+use crate::inputs::{DraftProblem, Inputs, SheetCard, told};
 use crate::parts::{self, Voice, control, field};
 use crate::request::{Request, ScriptWish};
 use crate::theme::tokens;
@@ -30,6 +30,11 @@ struct Read {
 }
 
 impl Claims {
+    /// Whether a sheet is edited.
+    pub(super) fn edits(&self) -> bool {
+        self.editor.is_some()
+    }
+
     /// Takes back the last change.
     pub(super) fn undo(&mut self) {
         if let Some(editor) = &mut self.editor {
@@ -105,20 +110,16 @@ fn choose(ui: &mut Ui, inputs: &Inputs<'_>, claims: &mut Claims, out: &mut Vec<R
     });
     ui.add_space(tokens::GRID);
     for words in words_of(&chosen.text) {
-        parts::paragraph(ui, &words);
+        parts::paragraph(ui, &told(ui, &words));
     }
 }
 
 fn edit(ui: &mut Ui, claims: &mut Claims, mut editor: Editor, out: &mut Vec<Request>) {
     let mut closes = false;
     ui.horizontal_wrapped(|ui| {
-        field::line(
-            ui,
-            "Name of the claim sheet",
-            "name",
-            &mut editor.name,
-            200.0,
-        );
+        let id = Some(editor::name_id());
+        let name = &mut editor.name;
+        field::line_of(ui, id, "Name of the claim sheet", "name", name, 200.0);
         if parts::button(ui, "Keep this sheet", "", Voice::Plain).clicked() {
             out.push(Request::Script(ScriptWish::SaveSheet {
                 name: editor.name.trim().to_owned(),
@@ -145,7 +146,7 @@ fn edit(ui: &mut Ui, claims: &mut Claims, mut editor: Editor, out: &mut Vec<Requ
     }
     if let Some((_, read)) = &claims.read {
         for words in &read.claims {
-            parts::paragraph(ui, words);
+            parts::paragraph(ui, &told(ui, words));
         }
         ui.add_space(tokens::GRID);
         editor::editor_ui(ui, SHEET, &mut editor, &read.problems);

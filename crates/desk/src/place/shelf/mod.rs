@@ -1,15 +1,19 @@
 //! Shelf: the saved sessions – found, opened, played again, put side by side, given away.
 
 mod compare;
+mod particulars;
 mod rows;
+mod session;
 
+use self::particulars::particulars;
 use super::script::beside;
-use crate::inputs::{Inputs, ShelfRow};
+use crate::inputs::{CompareView, Inputs, ShelfRow, SpeedUnit};
 use crate::keys::Deed;
 use crate::parts::{self, Voice, field};
 use crate::request::{Request, ShelfWish};
 use crate::theme::tokens;
-use egui::{Frame, Margin, Panel, ScrollArea, Ui};
+use egui::{Frame, Margin, Panel, Ui};
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 
 /// What is searched for and what is marked.
@@ -102,6 +106,17 @@ pub(crate) enum By {
     Verdict,
 }
 
+impl Order {
+    /// Orders by a column, or the other way round where it was ordered by it already.
+    fn turn(&mut self, by: By) {
+        self.falling = match self.by == by {
+            true => !self.falling,
+            false => by != By::Title,
+        };
+        self.by = by;
+    }
+}
+
 impl Default for Order {
     fn default() -> Self {
         Self {
@@ -122,7 +137,8 @@ pub(crate) fn shelf_ui(
     out: &mut Vec<Request>,
 ) {
     if let Some(compared) = inputs.compared {
-        compare::compare_ui(ui, compared, out);
+        let compared = told_compare(SpeedUnit::current(ui.ctx()), compared);
+        compare::compare_ui(ui, &compared, out);
         return;
     }
     let chosen = state
@@ -166,23 +182,36 @@ pub(crate) fn shelf_ui(
     });
 }
 
+/// Conditions and sentences with their speeds in the unit in use; plots see to it themselves.
+fn told_compare(unit: SpeedUnit, compared: &CompareView) -> Cow<'_, CompareView> {
+    if unit == SpeedUnit::KmH {
+        return Cow::Borrowed(compared);
+    }
+    let mut told = compared.clone();
+    for words in told
+        .sentences
+        .iter_mut()
+        .chain(told.rows.iter_mut().flatten())
+    {
+        *words = unit.told(words).into_owned();
+    }
+    Cow::Owned(told)
+}
+
 fn head(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Request>) {
-    ui.horizontal(|ui| {
-        parts::heading(ui, "Shelf");
-        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            if parts::button(ui, "Open a file …", "Ctrl O", Voice::Plain).clicked() {
-                out.push(Request::OpenSession);
-            }
-            if parts::button(ui, "Import …", "", Voice::Plain).clicked() {
-                out.push(Request::Shelf(ShelfWish::Import));
-            }
+    let controls = [("Import …", ""), ("Open a file …", "Ctrl O")];
+    let title = |ui: &mut Ui| parts::heading(ui, "Shelf");
+    parts::title_with(ui, title, &controls, |index| {
+        out.push(match index {
+            0 => Request::Shelf(ShelfWish::Import),
+            _ => Request::OpenSession,
         });
     });
     ui.add_space(tokens::GRID);
     if inputs.shelf.is_empty() {
         return;
     }
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         let width = (0.4 * ui.available_width()).clamp(120.0, 320.0);
         field::line(ui, "Search the shelf", "Search", &mut state.search, width);
         state
@@ -236,7 +265,7 @@ fn interrupted(ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
             "Everything committed is in the file. Recovering seals what is there and says in the \
              file that it was interrupted; nothing is altered.",
         );
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             if parts::button(ui, "Recover", "", Voice::Plain).clicked() {
                 let keys = inputs.interrupted.iter().map(|one| one.key.clone());
                 out.push(Request::Shelf(ShelfWish::Recover(keys.collect())));
@@ -249,105 +278,9 @@ fn interrupted(ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
     ui.add_space(tokens::GRID);
 }
 
-/// One session: what can be done with it, its tags and its notes.
-fn particulars(
-    ui: &mut Ui,
-    inputs: &Inputs<'_>,
-    state: &mut State,
-    row: &ShelfRow,
-    out: &mut Vec<Request>,
-) {
-    ScrollArea::vertical()
-        .id_salt("particulars")
-        .auto_shrink([false, false])
-        .show(ui, |ui| {
-            ui.add(
-                egui::Label::new(
-                    egui::RichText::new(&row.title).font(crate::theme::bold(tokens::HEADING)),
-                )
-                .wrap(),
-            );
-            parts::quiet(
-                ui,
-                &format!("{} · {} · {}", row.started, row.length, row.state),
-            );
-            match row.verdict.as_deref().and_then(parts::words::verdict_in) {
-                Some(verdict) => parts::verdict(ui, verdict),
-                None => parts::quiet(ui, "not judged yet"),
-            }
-            ui.add_space(0.5 * tokens::GRID);
-            ui.horizontal_wrapped(|ui| {
-                if parts::button(ui, "Open", "", Voice::Plain).clicked() {
-                    out.push(Request::OpenShelved(row.key.clone()));
-                }
-                if inputs.model.is_none()
-                    && parts::button(ui, "Play again", "", Voice::Plain).clicked()
-                {
-                    out.push(Request::Shelf(ShelfWish::Replay(row.key.clone())));
-                }
-                if parts::button(ui, "Export tables …", "", Voice::Plain).clicked() {
-                    out.push(Request::Shelf(ShelfWish::Export(row.key.clone())));
-                }
-                if parts::button(ui, "Close", "", Voice::Plain).clicked() {
-                    state.chosen = None;
-                }
-            });
-            rows::thumbnail(ui, &row.thumbnail, 8.0 * tokens::GRID);
-            ui.add_space(tokens::GRID);
-            remarks(ui, state, row, out);
-        });
-}
-
-fn remarks(ui: &mut Ui, state: &mut State, row: &ShelfRow, out: &mut Vec<Request>) {
-    let width = ui.available_width();
-    parts::caption(ui, "Tags, parted by commas");
-    field::line(ui, "Tags", "firmware 3, cold room", &mut state.tags, width);
-    parts::caption(ui, "A further note");
-    field::line(
-        ui,
-        "Note",
-        "what to know about it later",
-        &mut state.note,
-        width,
-    );
-    let tags = tags_in(&state.tags);
-    let changed = tags != row.tags || !state.note.trim().is_empty();
-    if changed && parts::button(ui, "Keep tags and note", "", Voice::Plain).clicked() {
-        out.push(Request::Shelf(ShelfWish::Note {
-            key: row.key.clone(),
-            tags,
-            note: std::mem::take(&mut state.note),
-        }));
-    }
-    if !row.note.is_empty() {
-        ui.add_space(tokens::GRID);
-        parts::caption(ui, "Notes");
-        parts::paragraph(ui, &row.note);
-    }
-}
-
-fn tags_in(text: &str) -> Vec<String> {
-    let mut tags: Vec<String> = Vec::new();
-    for tag in text.split(',').map(str::trim).filter(|tag| !tag.is_empty()) {
-        if tags.iter().all(|had| had != tag) {
-            tags.push(tag.to_owned());
-        }
-    }
-    tags
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn tags_are_parted_by_commas() {
-        assert_eq!(
-            tags_in(" cold room,, firmware 3 ,cold room"),
-            ["cold room", "firmware 3"]
-        );
-        assert!(tags_in(" , ").is_empty());
-    }
 
     #[test]
     fn the_oldest_session_is_compared_with() {

@@ -1,14 +1,13 @@
 //! The list of sessions: searched, ordered, each with a picture of its ride.
 
+use super::session::{CARD, ROW, row_ui};
 use super::{By, Order, State};
 use crate::inputs::ShelfRow;
-use crate::parts::table::{self, Column, Width};
-use crate::parts::{self, Glyph, control, glyph, words};
+use crate::parts::table::{self, Column, Lay, Width};
+use crate::parts::{self, control, words};
 use crate::request::Request;
 use crate::theme::{self, tokens};
-use egui::{Align2, CursorIcon, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
-
-const ROW: f32 = 5.0 * tokens::GRID;
+use egui::{CursorIcon, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 
 fn columns(width: f32) -> Vec<Column> {
     let mut columns = vec![
@@ -44,6 +43,15 @@ pub(super) fn found<'a>(shelf: &'a [ShelfRow], state: &State) -> Vec<&'a ShelfRo
     found
 }
 
+/// How the sessions are laid out in so much room, and how high each is.
+fn lay(width: f32) -> (Vec<Column>, Lay, f32) {
+    let columns = columns(width);
+    match Lay::of(&columns, width - 16.0 * tokens::GRID) {
+        Lay::Grid => (columns, Lay::Grid, ROW),
+        Lay::Cards => (columns, Lay::Cards, CARD),
+    }
+}
+
 /// Draws the list.
 pub(super) fn rows_ui(ui: &mut Ui, shelf: &[ShelfRow], state: &mut State, out: &mut Vec<Request>) {
     let found = found(shelf, state);
@@ -52,8 +60,11 @@ pub(super) fn rows_ui(ui: &mut Ui, shelf: &[ShelfRow], state: &mut State, out: &
         return;
     }
     ui.spacing_mut().item_spacing.y = 0.0;
-    let columns = columns(ui.available_width());
-    head(ui, &columns, &mut state.order);
+    let (columns, lay, height) = lay(ui.available_width());
+    match lay {
+        Lay::Grid => head(ui, &columns, &mut state.order),
+        Lay::Cards => orders(ui, &mut state.order),
+    }
     // Only what is visible is laid out: a shelf may hold a thousand sessions.
     let top = ui.cursor().top();
     let clip = ui.clip_rect();
@@ -63,20 +74,40 @@ pub(super) fn rows_ui(ui: &mut Ui, shelf: &[ShelfRow], state: &mut State, out: &
             .position(|row| Some(&row.key) == state.chosen.as_ref())
     {
         let left = ui.cursor().left();
-        let corner = pos2(left, top + at as f32 * ROW);
-        ui.scroll_to_rect(Rect::from_min_size(corner, vec2(1.0, ROW)), None);
+        let corner = pos2(left, top + at as f32 * height);
+        ui.scroll_to_rect(Rect::from_min_size(corner, vec2(1.0, height)), None);
     }
-    let first = (((clip.top() - top) / ROW).floor().max(0.0) as usize).min(found.len());
-    let shown = (clip.height() / ROW).ceil() as usize + 2;
+    let first = (((clip.top() - top) / height).floor().max(0.0) as usize).min(found.len());
+    let shown = (clip.height() / height).ceil() as usize + 2;
     let last = (first + shown).min(found.len());
-    ui.add_space(first as f32 * ROW);
+    ui.add_space(first as f32 * height);
     for row in &found[first..last] {
-        row_ui(ui, &columns, row, state, out);
+        row_ui(ui, &columns, lay, row, state, out);
     }
-    ui.add_space((found.len() - last) as f32 * ROW);
+    ui.add_space((found.len() - last) as f32 * height);
     ui.add_space(tokens::GRID);
     let count = format!("{} of {} sessions", found.len(), shelf.len());
     parts::quiet_line(ui, &count);
+}
+
+/// What the cards are ordered by, as words to choose from.
+fn orders(ui: &mut Ui, order: &mut Order) {
+    let known = [
+        (By::Started, "Ridden"),
+        (By::Title, "Session"),
+        (By::Length, "Length"),
+        (By::Verdict, "Verdict"),
+    ];
+    let names = known.map(|(by, name)| match (order.by == by, order.falling) {
+        (false, _) => name.to_owned(),
+        (true, true) => format!("{name} ↓"),
+        (true, false) => format!("{name} ↑"),
+    });
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let chosen = known.iter().position(|(by, _)| *by == order.by);
+    if let Some(index) = control::words_row(ui, &names, chosen) {
+        order.turn(known[index].0);
+    }
 }
 
 fn head(ui: &mut Ui, columns: &[Column], order: &mut Order) {
@@ -107,146 +138,8 @@ fn head(ui: &mut Ui, columns: &[Column], order: &mut Order) {
         table::cell(ui, rect, [left, width], &text, ink, column.side);
         control::focus_ring(ui, &response, at);
         if response.on_hover_cursor(CursorIcon::PointingHand).clicked() {
-            *order = Order {
-                falling: match order.by == by {
-                    true => !order.falling,
-                    false => by != By::Title,
-                },
-                by,
-            };
+            order.turn(by);
         }
-    }
-}
-
-fn row_ui(
-    ui: &mut Ui,
-    columns: &[Column],
-    row: &ShelfRow,
-    state: &mut State,
-    out: &mut Vec<Request>,
-) {
-    let size = vec2(ui.available_width(), ROW);
-    let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
-    let places = table::places(columns, rect.width());
-    mark_ui(ui, rect, row, state);
-    let verdict = row.verdict.as_deref().unwrap_or("not judged");
-    let name = format!("{}, {}, {}, {verdict}", row.title, row.started, row.length);
-    let body = rect.with_min_x(rect.left() + places[1][0]);
-    let id = ui.scope_id().with(("session", &row.key));
-    let response = ui.interact(body, id, Sense::click());
-    let is_chosen = state.chosen.as_ref() == Some(&row.key);
-    response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_chosen, &name));
-    let t = theme::tokens(ui);
-    if response.hovered() || is_chosen {
-        ui.painter().rect_filled(
-            body.expand2(vec2(tokens::GRID, 0.0)),
-            tokens::CORNER,
-            t.tint,
-        );
-    }
-    let tags = match row.tags.is_empty() {
-        true => String::new(),
-        false => format!("  ·  {}", row.tags.join(", ")),
-    };
-    let title = format!("{}{tags}", row.title);
-    let mut elided = table::cell(ui, rect, places[1], &title, t.text, table::Side::Left);
-    elided |= table::cell(
-        ui,
-        rect,
-        places[2],
-        &row.started,
-        t.quiet,
-        table::Side::Left,
-    );
-    elided |= table::cell(ui, rect, places[3], &row.length, t.text, table::Side::Right);
-    let known = words::verdict_in(verdict);
-    let [left, width] = places[4];
-    let ink = known.map_or(t.quiet, |verdict| glyph::verdict_ink(verdict, t));
-    if let Some(verdict) = known {
-        let center = rect.left_center() + vec2(left + 6.0, 0.0);
-        Glyph::of_verdict(verdict).paint(ui.painter(), center, 5.0, ink);
-    }
-    let text = [left + 20.0, width - 20.0];
-    elided |= table::cell(ui, rect, text, verdict, ink, table::Side::Left);
-    if let [_, _, _, _, _, ride, file] = places[..] {
-        let at = Rect::from_min_size(
-            rect.min + vec2(ride[0], 6.0),
-            vec2(ride[1], rect.height() - 12.0),
-        );
-        picture(ui, at, &row.thumbnail);
-        elided |= table::cell(ui, rect, file, &row.state, t.quiet, table::Side::Left);
-    }
-    control::focus_ring(ui, &response, body);
-    if response.double_clicked() {
-        out.push(Request::OpenShelved(row.key.clone()));
-    } else if response.clicked() {
-        state.choose(row);
-    }
-    let response = response.on_hover_cursor(CursorIcon::PointingHand);
-    if elided {
-        response.on_hover_text(format!("{title}\n{}\n{}", row.started, row.state));
-    }
-}
-
-/// The small square that marks a session to be put side by side with others.
-fn mark_ui(ui: &mut Ui, rect: Rect, row: &ShelfRow, state: &mut State) {
-    let at = Rect::from_center_size(
-        pos2(rect.left() + 8.0, rect.center().y),
-        vec2(16.0, tokens::CONTROL),
-    );
-    let id = ui.scope_id().with(("mark", &row.key));
-    let response = ui.interact(at.expand(4.0), id, Sense::click());
-    let marked = state.marked.contains(&row.key);
-    let name = format!("Mark {} of {}", row.title, row.started);
-    response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, marked, &name));
-    let t = theme::tokens(ui);
-    let square = Rect::from_center_size(at.center(), vec2(14.0, 14.0));
-    let ink = if response.hovered() { t.text } else { t.edge };
-    ui.painter().rect_stroke(
-        square,
-        tokens::CORNER,
-        Stroke::new(1.0, ink),
-        egui::StrokeKind::Inside,
-    );
-    if marked {
-        ui.painter()
-            .rect_filled(square.shrink(3.0), tokens::CORNER, t.text);
-    }
-    control::focus_ring(ui, &response, square);
-    if response.on_hover_cursor(CursorIcon::PointingHand).clicked()
-        && !state.marked.remove(&row.key)
-    {
-        state.marked.insert(row.key.clone());
-    }
-}
-
-/// The ride at a glance, as wide as the page.
-pub(super) fn thumbnail(ui: &mut Ui, points: &[f32], height: f32) {
-    if points.is_empty() {
-        return;
-    }
-    let size = vec2(ui.available_width(), height);
-    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, "Power over the whole ride"));
-    picture(ui, rect, points);
-}
-
-fn picture(ui: &Ui, rect: Rect, points: &[f32]) {
-    if points.is_empty() {
-        let t = theme::tokens(ui);
-        let at = rect.left_center();
-        let font = theme::regular(tokens::BODY);
-        ui.painter()
-            .text(at, Align2::LEFT_CENTER, words::NOTHING, font, t.quiet);
-        return;
-    }
-    let t = theme::tokens(ui);
-    let step = rect.width() / points.len() as f32;
-    let painter = ui.painter();
-    for (index, part) in points.iter().enumerate() {
-        let x = rect.left() + (index as f32 + 0.5) * step;
-        let top = rect.bottom() - part.clamp(0.0, 1.0) * rect.height();
-        painter.vline(x, top..=rect.bottom(), Stroke::new(step.max(1.0), t.edge));
     }
 }
 
