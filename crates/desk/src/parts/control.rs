@@ -75,6 +75,22 @@ fn sized_button(ui: &mut Ui, words: &str, key: &str, voice: Voice, height: f32) 
     response.on_hover_cursor(CursorIcon::PointingHand)
 }
 
+/// A square button with one sign, and a name for those who do not see it.
+pub fn sign_button(ui: &mut Ui, sign: &str, name: &str) -> Response {
+    let size = vec2(3.5 * tokens::GRID, tokens::CONTROL);
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    let enabled = ui.is_enabled();
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, enabled, name));
+    let t = theme::tokens(ui);
+    let ink = if response.hovered() { t.text } else { t.quiet };
+    let (at, font) = (rect.center(), theme::bold(tokens::BODY));
+    ui.painter()
+        .text(at, Align2::CENTER_CENTER, sign, font, ink);
+    focus_ring(ui, &response, rect);
+    let response = response.on_hover_cursor(CursorIcon::PointingHand);
+    response.on_hover_text(name)
+}
+
 /// Quiet words that can be clicked, with the name that a screen reader says.
 pub fn quiet_button(ui: &mut Ui, words: &str, name: &str) -> Response {
     let width = text_width(ui, words, plain_font()) + tokens::GRID;

@@ -2,10 +2,10 @@
 //! over it.
 #![allow(dead_code, reason = "each test uses a part of it")]
 
-use crate::stage::Play;
 use egui::accesskit::Role;
 use egui::epaint::{ClippedShape, TextShape};
 use egui::{Color32, Pos2, Rect, Shape};
+use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use std::sync::Arc;
 
@@ -50,7 +50,7 @@ pub struct Frame {
 
 impl Frame {
     /// Reads the frame that was drawn last.
-    pub fn of(play: &Play) -> Self {
+    pub fn of<S>(play: &Harness<'_, S>) -> Self {
         let mut frame = Self::default();
         for (
             order,

@@ -180,6 +180,5 @@ pub fn compared(count: usize) -> CompareView {
             layers: (0..count).map(overlay).collect(),
             caption: "30 s means, as indicated.".into(),
         }],
-        ..CompareView::default()
     }
 }

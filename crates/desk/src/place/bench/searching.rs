@@ -107,6 +107,9 @@ fn roles(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Requ
     }
 }
 
+/// Narrower places do without their keys, points; those stand in the list of keys.
+const KEYED: f32 = 25.0 * tokens::GRID;
+
 /// Narrowest place of a role, points.
 const ROLE: f32 = 22.0 * tokens::GRID;
 
@@ -140,9 +143,7 @@ fn role_ui(
         let font = theme::regular(tokens::BODY);
         let words = words::sentence_case(role_words(role));
         control::text_in(ui, top, &words, font.clone(), t.quiet, Align2::LEFT_CENTER);
-        // A key that does not fit beside the words stands in the list of keys.
-        let both = [&words, key].map(|text| control::text_width(ui, text, font.clone()));
-        if both[0] + both[1] + tokens::GRID <= top.width() {
+        if width >= KEYED {
             control::text_in(ui, top, key, font.clone(), t.quiet, Align2::RIGHT_CENTER);
         }
         let ink = if names.is_empty() { t.quiet } else { t.text };

@@ -276,9 +276,7 @@ fn row_ui(ui: &mut Ui, index: usize, row: &mut Row) -> bool {
                 80.0,
             );
             parts::quiet_line(ui, "N·m");
-            goes = parts::button(ui, "×", "", Voice::Plain)
-                .on_hover_text("remove this reading")
-                .clicked();
+            goes = control::sign_button(ui, "×", &format!("Remove reading {n}")).clicked();
         });
     });
     goes

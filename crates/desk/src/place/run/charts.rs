@@ -1,21 +1,20 @@
 //! The three linked charts: power, difference, cadence with flywheel speed.
 
-use super::State;
-use super::window::Window;
+use super::{State, choice};
 use crate::chart::graph::{Below, Dash};
 use crate::chart::points::Join;
 use crate::chart::selection::{self, Stream, Streams, selection_ui};
-use crate::chart::time_axis::{STRETCHES, TimeAxis};
+use crate::chart::time_axis::TimeAxis;
 use crate::chart::time_chart::{
     Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, scaled_extent, time_chart,
 };
 use crate::inputs::SpeedUnit;
-use crate::parts::{self, Glyph, Voice, control, glyph, words};
+use crate::parts::{Glyph, glyph, words};
 use crate::theme::{self, Tokens, tokens};
 use bench::Model;
 use bench::model::{FlagView, InstrumentRole, InstrumentView};
 use bench::trace::Trace;
-use egui::{Layout, Ui};
+use egui::Ui;
 
 /// Below this height there are two charts instead of three, points.
 const LOW: f32 = 45.0 * tokens::GRID;
@@ -29,7 +28,7 @@ fn below(ui: &Ui, state: &State, streams: &Streams<'_>) -> f32 {
         Some(_) => selection::height(streams, ui.available_width()) + tokens::GRID,
         None => 0.0,
     };
-    let choices = f32::from(lines_of_choice(ui)) * tokens::CONTROL;
+    let choices = f32::from(choice::lines(ui)) * tokens::CONTROL;
     selection + choices + 3.0 * tokens::GRID
 }
 
@@ -45,7 +44,7 @@ pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f
     let t = theme::tokens(ui);
     let gap = tokens::GRID;
     let streams = streams(model, SpeedUnit::current(ui.ctx()));
-    let lines = lines_of_choice(ui);
+    let lines = choice::lines(ui);
     let room = (height - below(ui, state, &streams)).max(LEAST);
     ui.spacing_mut().item_spacing.y = 0.0;
     // Where there is little room the third chart would be too low to be read.
@@ -72,7 +71,7 @@ pub(super) fn charts_ui(ui: &mut Ui, model: &Model, state: &mut State, height: f
         axis, summaries, ..
     } = state;
     selection_ui(ui, axis, &streams, summaries, model.now);
-    choose(ui, state, lines);
+    choice::choose_ui(ui, state, lines);
 }
 
 /// Every stream that a stretch is summed up for: powers first, as they were reported.
@@ -121,76 +120,6 @@ fn streams(model: &Model, unit: SpeedUnit) -> Streams<'_> {
     Streams {
         all,
         pair: pair.map(|(device, reference)| [device, reference]),
-    }
-}
-
-/// As many lines as the choices below the charts need.
-fn lines_of_choice(ui: &Ui) -> u8 {
-    let stretches = control::words_width(ui, &STRETCHES.map(|(name, _)| name));
-    let windows = control::words_width(ui, &Window::ALL.map(Window::words));
-    let follow = control::button_width(ui, FOLLOW, "", Voice::Plain);
-    let room = ui.available_width();
-    match stretches + tokens::GAP + windows {
-        both if both + tokens::GRID + follow <= room => 1,
-        both if both <= room => 2,
-        _ => 3,
-    }
-}
-
-const FOLLOW: &str = "Back to the present";
-
-/// Chooses the stretch of time and the window of means, and leads back to the present.
-fn choose(ui: &mut Ui, state: &mut State, lines: u8) {
-    if lines == 3 {
-        stretches(ui, state);
-        windows(ui, state);
-        ui.horizontal(|ui| follow(ui, state));
-        return;
-    }
-    ui.horizontal(|ui| {
-        ui.set_height(tokens::CONTROL);
-        stretches(ui, state);
-        ui.add_space(tokens::GAP);
-        windows(ui, state);
-        if lines == 1 {
-            let right = Layout::right_to_left(egui::Align::Center);
-            ui.with_layout(right, |ui| follow(ui, state));
-        }
-    });
-    if lines == 2 {
-        ui.horizontal(|ui| follow(ui, state));
-    }
-}
-
-fn stretches(ui: &mut Ui, state: &mut State) {
-    let chosen = STRETCHES
-        .iter()
-        .position(|(_, stretch)| *stretch == state.axis.stretch());
-    let names = STRETCHES.map(|(name, _)| name);
-    if let Some(index) = control::words_row(ui, &names, chosen) {
-        state.axis.choose(STRETCHES[index].1);
-    }
-}
-
-fn windows(ui: &mut Ui, state: &mut State) {
-    let chosen = Window::ALL.iter().position(|one| *one == state.window);
-    let names = Window::ALL.map(Window::words);
-    if let Some(index) = control::words_row(ui, &names, chosen) {
-        state.window = Window::ALL[index];
-    }
-}
-
-fn follow(ui: &mut Ui, state: &mut State) {
-    ui.set_height(tokens::CONTROL);
-    if state.axis.follows() {
-        parts::quiet_line(ui, "follows the present");
-        return;
-    }
-    // A key that does not fit beside its words stands in the list of keys.
-    let fits = control::button_width(ui, FOLLOW, "End", Voice::Plain) <= ui.available_width();
-    let key = if fits { "End" } else { "" };
-    if parts::button(ui, FOLLOW, key, Voice::Plain).clicked() {
-        state.axis.follow();
     }
 }
 

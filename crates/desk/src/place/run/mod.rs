@@ -1,6 +1,7 @@
 //! Run: what now, how hard, for how long, what next, and do the two instruments agree.
 
 mod charts;
+mod choice;
 pub mod far;
 mod flags;
 mod readings;

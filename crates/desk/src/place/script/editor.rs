@@ -298,20 +298,20 @@ fn entry_ui(
                 .position(sibling)
                 .map(|at| index + 1 + at);
             let named = |what: &str| format!("{what} {} {}", grammar.entry, index + 1);
-            if small(ui, "↑", &named("Move up"))
+            if control::sign_button(ui, "↑", &named("Move up")).clicked()
                 && let Some(above) = above
             {
                 *change = Some(Change::Move(above, index));
             }
-            if small(ui, "↓", &named("Move down"))
+            if control::sign_button(ui, "↓", &named("Move down")).clicked()
                 && let Some(below) = below
             {
                 *change = Some(Change::Move(index, below));
             }
-            if small(ui, "+", &named("Copy")) {
+            if control::sign_button(ui, "+", &named("Copy")).clicked() {
                 *change = Some(Change::Copy(index));
             }
-            if small(ui, "×", &named("Remove")) {
+            if control::sign_button(ui, "×", &named("Remove")).clicked() {
                 *change = Some(Change::Remove(index));
             }
         });
@@ -333,20 +333,6 @@ fn entry_ui(
         });
         ui.add_space(tokens::GRID);
     });
-}
-
-/// A square button with one sign and a name for those who do not see it.
-fn small(ui: &mut Ui, sign: &str, name: &str) -> bool {
-    let size = vec2(3.5 * tokens::GRID, tokens::CONTROL);
-    let (rect, response) = ui.allocate_exact_size(size, egui::Sense::click());
-    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, name));
-    let t = theme::tokens(ui);
-    let ink = if response.hovered() { t.text } else { t.quiet };
-    let font = theme::bold(tokens::BODY);
-    ui.painter()
-        .text(rect.center(), Align2::CENTER_CENTER, sign, font, ink);
-    control::focus_ring(ui, &response, rect);
-    response.on_hover_text(name).clicked()
 }
 
 /// The name of a value in words: the unit behind it.
