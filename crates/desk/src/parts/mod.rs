@@ -11,11 +11,21 @@ pub use glyph::Glyph;
 
 use crate::theme::{self, tokens};
 use analysis::verdict::Verdict;
+use egui::text::LayoutJob;
 use egui::{Align2, RichText, Role, Sense, Ui, WidgetInfo, vec2};
 
 /// A heading of a place or a section.
 pub fn heading(ui: &mut Ui, words: &str) {
     ui.add(egui::Label::new(RichText::new(words).font(theme::bold(tokens::HEADING))).wrap());
+}
+
+/// A heading that must leave room for what stands below: two lines at most, then elided with a
+/// tool tip.
+pub fn short_heading(ui: &mut Ui, words: &str) {
+    let (font, ink) = (theme::bold(tokens::HEADING), theme::tokens(ui).text);
+    let mut job = LayoutJob::simple(words.to_owned(), font, ink, f32::INFINITY);
+    job.wrap.max_rows = 2;
+    ui.add(egui::Label::new(job).wrap());
 }
 
 /// A small heading: bold text.
@@ -195,12 +205,14 @@ pub fn title_with(
         ui.horizontal_wrapped(|ui| (0..controls.len()).for_each(|index| draw(ui, index)));
         return;
     }
-    ui.horizontal(|ui| {
+    ui.horizontal_top(|ui| {
         ui.vertical(|ui| {
             ui.set_width(room);
+            // The first line stands beside the middle of the controls.
+            ui.add_space(0.5 * tokens::GRID);
             title(ui);
         });
-        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Min), |ui| {
             (0..controls.len()).rev().for_each(|index| draw(ui, index));
         });
     });

@@ -266,7 +266,7 @@ fn lists(ui: &mut Ui, model: &Model, state: &mut State, steps: f32) {
 
 /// Script, recording and the health of every source.
 fn head(ui: &mut Ui, inputs: &Inputs<'_>, model: &Model) {
-    parts::heading(ui, &told(ui, &model.script.title));
+    parts::short_heading(ui, &told(ui, &model.script.title));
     ui.scope(|ui| {
         ui.spacing_mut().item_spacing = egui::vec2(2.0 * tokens::GRID, 0.5 * tokens::GRID);
         ui.spacing_mut().interact_size.y = 2.0 * tokens::GRID;
