@@ -279,8 +279,9 @@ pub fn terms(
             100.0 * closure_w.abs() / reference_w / 3f64.sqrt(),
             f64::MAX,
             format!(
-                "{:+.2} W left over, {} kg equivalent mass assumed",
-                closure_w, settings.gate.equivalent_mass_kg
+                "{:.2} W left over, {} kg equivalent mass assumed",
+                closure_w.abs(),
+                settings.gate.equivalent_mass_kg
             ),
         );
     }

@@ -287,13 +287,13 @@ impl DecisionRule {
         // One decimal where a scheme for several looks asks for more than a round number.
         let shown = (1000.0 * self.shown_at).round() / 10.0;
         format!(
-            "A cell is shown within when the probability that its error is within the tolerance \
-             is at least {shown} %, shown beyond when the probability that it is beyond is, \
-             likely within or likely beyond on either side of one half between them; no verdict \
-             is given where a perfect device could not be shown within. Expanded uncertainty: \
-             {}. At least {} steady windows per cell; the worst cell decides, \
-             and the whole is shown beyond only where chance would put one of that many cells as far \
-             out as seldom as that.",
+            "A condition is shown within when the probability that its error is within the tolerance \
+             is at least {shown} %, and shown beyond when the probability that it is beyond is at \
+             least {shown} %. Between them it is likely within or likely beyond, on either side of \
+             one half. No verdict is given where even a perfect device could not be shown within. \
+             Expanded uncertainty: {}. At least {} steady windows for each condition. The worst \
+             condition decides for all, and the whole is shown beyond only where chance would put \
+             one of that many conditions as far out as seldom as that.",
             self.coverage.words(),
             self.min_windows
         )

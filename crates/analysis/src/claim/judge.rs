@@ -117,8 +117,8 @@ fn rule_words(claim: &MeasurableClaim, shown_at: f64, coverage: &str) -> String 
     let mut words = match claim.subject.limit() {
         Some(_) => format!(
             "Shown within when the probability that the value keeps the limit is at least \
-             {:.0} %, shown beyond when the probability that it does not is. Expanded \
-             uncertainty: {coverage}.",
+             {0:.0} %, and shown beyond when the probability that it does not is at least {0:.0} %. \
+             Expanded uncertainty: {coverage}.",
             100.0 * shown_at
         ),
         None => "Looked up or seen in the recording; there is no number to judge.".to_owned(),

@@ -18,6 +18,7 @@ pub mod sheet;
 pub mod statement;
 
 pub use measurement::{Check, Entered, Measurement};
+pub use nearest::remedy;
 pub(crate) use power::PowerClaimFile;
 pub use power::{ClaimLocation, Covers, PowerClaim};
 pub use reference_check::{Checked, ReferenceCheck};

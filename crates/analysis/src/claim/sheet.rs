@@ -4,7 +4,7 @@
 //! a sheet is fixed before the ride, and most things are weighed afterwards.
 
 use super::measurement::{Measurement, MeasurementFile};
-use super::nearest::nearest;
+use super::nearest::{nearest, remedy};
 use super::reference_check::Checked;
 use super::reference_check::{ReferenceCheck, ReferenceCheckFile};
 use super::statement::{Field, MeasurableClaim, Subject};
@@ -193,27 +193,6 @@ fn parse<T: DeserializeOwned>(text: &str) -> Result<T, ClaimError> {
         column: error.span.start.col,
         words: remedy(&error.code),
     })
-}
-
-/// What the parser says, with the known names where a name is wrong.
-fn remedy(code: &ron::Error) -> String {
-    let unknown = |what: &str, found: &str, known: &[&'static str]| {
-        let meant = nearest(found, known.iter().copied())
-            .map_or(String::new(), |name| format!("did you mean `{name}`? "));
-        format!("{what} `{found}`; {meant}known: {}", known.join(", "))
-    };
-    match code {
-        ron::Error::NoSuchEnumVariant {
-            expected, found, ..
-        } => unknown("there is no", found, expected),
-        ron::Error::NoSuchStructField {
-            expected, found, ..
-        } => unknown("there is no field", found, expected),
-        ron::Error::MissingStructField { field, .. } => {
-            format!("the field `{field}` is missing; write `{field}: …` here")
-        }
-        other => other.to_string(),
-    }
 }
 
 fn measurements(

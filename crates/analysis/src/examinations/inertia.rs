@@ -95,11 +95,6 @@ pub fn inertia(given: &Prepared<'_>) -> Outcome<Inertia> {
             ),
         );
     }
-    let points: Vec<[f64; 2]> = storing
-        .iter()
-        .zip(&missing)
-        .map(|(x, y)| [*x, *y])
-        .collect();
     // An error of scale or offset of the device is not inertia: both are left free. The scale is
     // that of the device's report, because the reference's own holds the stored power already.
     let columns = [storing, vec![1.0; missing.len()], reported];
@@ -111,6 +106,13 @@ pub fn inertia(given: &Prepared<'_>) -> Outcome<Inertia> {
             "the change of speed cannot be told from the change of power",
         );
     };
+    // What is left when the fitted offset and scale are taken out, so that the line of the mass
+    // runs through its points.
+    let points: Vec<[f64; 2]> = columns[0]
+        .iter()
+        .zip(&fit.residuals)
+        .map(|(x, left)| [*x, fit.coefficients[0] * x + left])
+        .collect();
     let phi = lag1(&fit.residuals).unwrap_or(0.0).clamp(0.0, 0.9);
     let inflate = (1.0 + phi) / (1.0 - phi);
     let unreported_kg = Estimate {
@@ -146,7 +148,7 @@ pub fn inertia(given: &Prepared<'_>) -> Outcome<Inertia> {
         "Power that is missing while the flywheel changes its speed",
         [
             "change of ½v² per second, W/kg",
-            "reference at the hub minus device, W",
+            "missing power, W: reference at the hub minus device, less offset and scale",
         ],
         vec![
             words::points(Ink::UnderTest, "means of 4 s", points),

@@ -13,9 +13,11 @@ pub(super) fn signed(value: f64, decimals: usize) -> String {
     }
 }
 
-/// An unsigned number; a negative one keeps a true minus sign.
+/// An unsigned number; a negative one keeps a true minus sign, a rounded zero has none.
 pub(super) fn plain(value: f64, decimals: usize) -> String {
-    format!("{:.*}", decimals, value).replace('-', "−")
+    let text = format!("{:.*}", decimals, value);
+    let zero = text.chars().all(|c| !c.is_ascii_digit() || c == '0');
+    text.replace('-', if zero { "" } else { "−" })
 }
 
 /// "95 % interval −0.3 to +1.2 %".
