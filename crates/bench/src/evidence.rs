@@ -30,8 +30,9 @@ impl Bench {
         }
     }
 
-    /// The findings of everything up to the present moment of the bench.
+    /// The findings of everything that was recorded: those that the session's file gives when it is
+    /// opened again. Time that passed after the last packet or event is in no file.
     pub fn findings(&self) -> Findings {
-        analysis::assess::assess(&self.evidence(self.now), &self.plan.settings)
+        analysis::assess::assess(&self.evidence(self.last_recorded), &self.plan.settings)
     }
 }

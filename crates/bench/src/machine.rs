@@ -58,6 +58,8 @@ pub struct Bench {
     pub(crate) judge: Judge,
     pub(crate) record: RideRecord,
     pub(crate) now: Timestamp,
+    /// The last moment of which a recording knows: time that only passed is not recorded.
+    pub(crate) last_recorded: Timestamp,
     pub(crate) outputs: VecDeque<Output>,
     pub(crate) target_w: Trace,
     pub(crate) flags: Arc<Vec<FlagView>>,
@@ -94,6 +96,7 @@ impl Bench {
             judge: Judge::new(&plan),
             record: RideRecord::default(),
             now: Timestamp::ZERO,
+            last_recorded: Timestamp::ZERO,
             outputs: VecDeque::new(),
             target_w: Trace::new(Span::MAX),
             flags: Arc::default(),
@@ -123,6 +126,9 @@ impl Bench {
             self.fire();
         }
         self.now = now;
+        if !matches!(input, Input::Tick) {
+            self.last_recorded = now;
+        }
         self.take(input);
         self.settle();
     }
@@ -184,6 +190,7 @@ impl Bench {
     }
 
     pub(crate) fn event(&mut self, at: Timestamp, happening: Happening) {
+        self.last_recorded = self.last_recorded.max(at);
         self.outputs.push_back(Output::Event { at, happening });
     }
 

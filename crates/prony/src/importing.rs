@@ -137,6 +137,7 @@ pub fn reopen(archive: &Archive) -> Result<Reopened> {
             about,
             sources,
             sealed: Some(sealed.to_owned()),
+            seal_sha256: archive.end_sha256()?,
         },
         evidence,
         settings,

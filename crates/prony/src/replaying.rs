@@ -22,6 +22,8 @@ pub struct Replayed {
     pub sources: Vec<session::SourceInfo>,
     /// Whether the recording was closed properly.
     pub is_closed: bool,
+    /// SHA-256 of the block that ended the recording.
+    pub end_sha256: Option<String>,
     /// The last moment of the recording.
     pub end: Timestamp,
     /// What was concluded on the way, this time.
@@ -87,6 +89,7 @@ pub fn replay(path: &Path) -> Result<Replayed> {
         about: archive.about()?,
         sources: archive.sources()?,
         is_closed: archive.is_closed()?,
+        end_sha256: archive.end_sha256()?,
         end,
         concluded,
         recorded,

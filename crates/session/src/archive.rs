@@ -163,6 +163,17 @@ impl Archive {
             .map(|seal| seal.sha256))
     }
 
+    /// The recorded SHA-256 of the block that ended the recording, by itself or by recovery; `None`
+    /// while it goes on. Notes that were added later have blocks of their own and do not change it.
+    ///
+    /// # Errors
+    /// [`Error::Damaged`] if the table does not read.
+    pub fn end_sha256(&self) -> Result<Option<String>> {
+        Ok(Seal::end(&self.db)
+            .at(&self.path, READING)?
+            .map(|seal| seal.sha256))
+    }
+
     /// Hands every packet to `take`, in recorded order, without copying any.
     ///
     /// # Errors

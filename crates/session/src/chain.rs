@@ -122,6 +122,14 @@ impl Seal {
         db.query_row(&sql, [], Self::from_row).optional()
     }
 
+    /// The seal that ended the recording.
+    pub fn end(db: &Connection) -> rusqlite::Result<Option<Self>> {
+        let sql = Self::SELECT.replace("ORDER BY", "WHERE kind IN (?1, ?2) ORDER BY");
+        let kinds = [SealKind::End.word(), SealKind::Recovery.word()];
+        db.query_row(&format!("{sql} LIMIT 1"), kinds, Self::from_row)
+            .optional()
+    }
+
     /// From a row of [`Seal::SELECT`].
     pub fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
         Ok(Self {
