@@ -1,7 +1,7 @@
 //! Plots in words and as tables, for everybody who cannot or does not want to look at them.
 
 use crate::svg::spans;
-use crate::words::{clock, count, figures};
+use crate::words::{clock, count, figures, sentence_case};
 use analysis::outcome::{Layer, Plot};
 
 /// Most rows of a table under a plot; what has more is described in words only.
@@ -21,7 +21,8 @@ pub(crate) fn sentence(plot: &Plot) -> String {
         parts.push(format!("Hatched, {spans}: {}.", reason.words));
     }
     if !plot.caption.is_empty() {
-        parts.push(format!("{}.", plot.caption.trim_end_matches('.')));
+        let caption = sentence_case(plot.caption.trim_end_matches('.'));
+        parts.push(format!("{caption}."));
     }
     parts.join(" ")
 }
@@ -37,7 +38,7 @@ fn layer_words(layer: &Layer) -> Option<String> {
     match layer {
         Layer::Line { label, runs, .. } => {
             let points: Vec<[f64; 2]> = runs.iter().flatten().copied().collect();
-            Some(format!("{}: {}.", named(label), course(&points)?))
+            Some(format!("{}: {}.", named(label), extremes(&points)?))
         }
         Layer::Points { label, points, .. } => {
             Some(format!("{}: {}.", named(label), course(points)?))
@@ -69,26 +70,36 @@ fn layer_words(layer: &Layer) -> Option<String> {
     }
 }
 
+/// How many values there are, and how far they reach.
 fn course(points: &[[f64; 2]]) -> Option<String> {
-    let finite = || {
-        points
-            .iter()
-            .filter(|[x, y]| x.is_finite() && y.is_finite())
-    };
-    let low = finite().min_by(|a, b| a[1].total_cmp(&b[1]))?;
-    let high = finite().max_by(|a, b| a[1].total_cmp(&b[1]))?;
-    let number = finite().count();
-    if number == 1 {
-        return Some(format!("{} at {}", figures(low[1]), figures(low[0])));
-    }
-    Some(format!(
-        "{}, lowest {} at {}, highest {} at {}",
-        count(number, "value", "values"),
-        figures(low[1]),
-        figures(low[0]),
-        figures(high[1]),
-        figures(high[0])
-    ))
+    let number = finite(points).count();
+    let extremes = extremes(points)?;
+    Some(match number {
+        1 => extremes,
+        _ => format!("{}, {extremes}", count(number, "value", "values")),
+    })
+}
+
+/// How far values reach. Of a line the number of its corners says nothing.
+fn extremes(points: &[[f64; 2]]) -> Option<String> {
+    let low = finite(points).min_by(|a, b| a[1].total_cmp(&b[1]))?;
+    let high = finite(points).max_by(|a, b| a[1].total_cmp(&b[1]))?;
+    Some(if finite(points).count() == 1 {
+        format!("{} at {}", figures(low[1]), figures(low[0]))
+    } else {
+        format!(
+            "lowest {} at {}, highest {} at {}",
+            figures(low[1]),
+            figures(low[0]),
+            figures(high[1]),
+            figures(high[0])
+        )
+    })
+}
+
+fn finite(points: &[[f64; 2]]) -> impl Iterator<Item = &[f64; 2]> {
+    let is_finite = |[x, y]: &&[f64; 2]| x.is_finite() && y.is_finite();
+    points.iter().filter(is_finite)
 }
 
 /// The values of a plot as rows of text: series, x, y, from, to. Empty where there are too many.
@@ -164,7 +175,7 @@ mod tests {
                     high: 2.0,
                 },
             ],
-            caption: "n = 3".into(),
+            caption: "3 of them".into(),
         }
     }
 
@@ -173,7 +184,7 @@ mod tests {
         assert_eq!(
             sentence(&plot(3)).replace('\u{a0}', " "),
             "Title. Across: time, min; up: power, W. device: 3 values, lowest 0 at 0, highest \
-             4.00 at 2.00. claimed: −2.00 to 2.00. n = 3."
+             4.00 at 2.00. claimed: −2.00 to 2.00. 3 of them."
         );
     }
 

@@ -3,7 +3,9 @@
 //! * [`document`]: one JSON value, the stable, versioned form for other programs; its fields are
 //!   described in `SCHEMA.md` beside this crate.
 //! * [`html`]: the report, one self-contained HTML file for people.
-//! * [`svg()`] and [`pictures()`]: single plots as vector pictures for publication.
+//! * [`svg()`] and [`pictures()`]: single plots as pictures for publication, as vectors and as
+//!   pixels; `PICTURES.md` describes the files.
+//! * [`Imprint`]: what only the tester can say, read from a file that `IMPRINT.md` describes.
 //! * [`csv`]: tables for other people's tools; columns are described in `CSV.md`.
 //!
 //! Everything in a document comes from the findings and from what the session says about itself;
@@ -13,13 +15,17 @@
 pub mod csv;
 mod describe;
 mod html;
+mod imprint;
 pub mod json;
 mod pictures;
+mod raster;
 mod svg;
 mod typeface;
 mod words;
 
-pub use html::{Imprint, html, html_with};
+pub use html::{html, html_with};
+pub use imprint::{Imprint, ImprintError, Item, Photo, Tester};
 pub use json::{SCHEMA, SessionFacts, document};
 pub use pictures::{Picture, pictures};
+pub use raster::RasterError;
 pub use svg::{Paper, Size, svg};

@@ -59,6 +59,21 @@ pub(crate) fn figures(value: f64) -> String {
     decimals(value, places)
 }
 
+/// A value with its uncertainty: that with two significant digits, the value to the same place, as
+/// the GUM has it (JCGM 100:2008, 7.2.6).
+pub(crate) fn with_uncertainty(value: f64, expanded: f64) -> String {
+    let places = if expanded.is_finite() && expanded > 0.0 {
+        (1 - expanded.log10().floor() as i32).clamp(0, 6) as usize
+    } else {
+        2
+    };
+    format!(
+        "{} ± {}",
+        decimals(value, places),
+        decimals(expanded, places)
+    )
+}
+
 /// A number with at most two decimals and no zeros at their end: a limit.
 pub(crate) fn short(value: f64) -> String {
     let text = decimals(value, 2);
@@ -116,6 +131,55 @@ pub(crate) fn short_probability(p: f64) -> String {
     }
 }
 
+/// The same text with every number tied to its unit, so that no line ends between them.
+pub(crate) fn tied(text: &str) -> String {
+    const UNITS: [&str; 9] = ["%", "W", "rpm", "km/h", "s", "kg", "kJ", "°C", "min"];
+    let mut words = text.split(' ').peekable();
+    let mut tied = String::with_capacity(text.len() + 16);
+    while let Some(word) = words.next() {
+        tied.push_str(word);
+        if let Some(next) = words.peek() {
+            let unit = next.trim_end_matches(['.', ',', ';', ':', ')']);
+            let is_number = word.ends_with(|c: char| c.is_ascii_digit());
+            tied.push(if is_number && UNITS.contains(&unit) {
+                '\u{a0}'
+            } else {
+                ' '
+            });
+        }
+    }
+    tied
+}
+
+/// A probability as people say it: so many in a hundred, never certain.
+pub(crate) fn chance(p: f64) -> String {
+    match p {
+        p if p >= 0.995 => "more than 99 in 100".to_owned(),
+        p if p < 0.005 => "less than 1 in 100".to_owned(),
+        p => format!("{:.0} in 100", 100.0 * p),
+    }
+}
+
+/// A small count as a word, a large one as digits.
+pub(crate) fn spelled(number: usize) -> String {
+    const WORDS: [&str; 13] = [
+        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+        "eleven", "twelve",
+    ];
+    WORDS
+        .get(number)
+        .map_or_else(|| number.to_string(), |word| (*word).to_owned())
+}
+
+/// Things one after the other, the last after "and".
+pub(crate) fn listed(things: &[String]) -> String {
+    match things {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
 /// A count with its noun.
 pub(crate) fn count(number: usize, one: &str, many: &str) -> String {
     format!("{number}\u{a0}{}", if number == 1 { one } else { many })
@@ -164,6 +228,14 @@ mod tests {
         assert_eq!(signed(2.0, 1), "+2.0");
         assert_eq!(decimals(f64::NAN, 1), NOTHING);
         assert_eq!(figures(0.012_34), "0.0123");
+        // JCGM 100:2008, 7.2.2 gives 100.021 47 g with 0.35 mg as its example.
+        assert_eq!(
+            with_uncertainty(100.021_47, 0.000_35),
+            "100.02147 ± 0.00035"
+        );
+        assert_eq!(with_uncertainty(300.01, 3.95), "300.0 ± 4.0");
+        assert_eq!(with_uncertainty(482.0, 25.0), "482 ± 25");
+        assert_eq!(with_uncertainty(4.0, 0.0), "4.00 ± 0.00");
         assert_eq!(figures(123.4), "123");
         assert_eq!(
             (
@@ -178,5 +250,19 @@ mod tests {
         assert_eq!(probability(1.0), "> 0.999");
         assert_eq!(short_probability(0.0), "< 0.01");
         assert_eq!(short_probability(0.5), "0.50");
+        assert_eq!(
+            (chance(0.847).as_str(), chance(1.0).as_str()),
+            ("85 in 100", "more than 99 in 100")
+        );
+        assert_eq!(
+            tied("+5.0 %, at 200 W. 3 steady"),
+            "+5.0\u{a0}%, at 200\u{a0}W. 3 steady"
+        );
+        assert_eq!((spelled(5).as_str(), spelled(40).as_str()), ("five", "40"));
+        let things = ["a", "b", "c"].map(str::to_owned);
+        assert_eq!(
+            (listed(&things).as_str(), listed(&things[..1]).as_str()),
+            ("a, b and c", "a")
+        );
     }
 }

@@ -4,7 +4,7 @@ mod common;
 
 use analysis::findings::Findings;
 use common::{Device, Names};
-use report::{Imprint, Paper, SessionFacts, Size};
+use report::{Imprint, Paper, Photo, SessionFacts, Size};
 use roxmltree::{Document, Node, ParsingOptions};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -43,11 +43,12 @@ fn check_page(page: &str) {
     let mut links = Vec::new();
     for node in document.descendants().filter(Node::is_element) {
         let name = node.tag_name().name();
-        assert!(!["script", "iframe", "link", "img", "object", "base", "form"].contains(&name));
+        assert!(!["script", "iframe", "link", "object", "base", "form"].contains(&name));
         for attribute in node.attributes() {
             let (key, value) = (attribute.name(), attribute.value());
+            let is_photo = name == "img" && key == "src" && value.starts_with("data:image/");
             assert!(
-                !key.starts_with("on") && key != "src" && key != "style",
+                !key.starts_with("on") && (key != "src" || is_photo) && key != "style",
                 "{key}={value}"
             );
             if key == "id" {
@@ -146,8 +147,13 @@ fn names_from_outside_stay_text() {
     facts.about.script = Some(session::Document::new("<i>", "a < b && c\u{0}"));
     facts.sources[1].calibration = serde_json::json!({ "<u>": ["</td>", 1, null, true] });
     facts.sealed = Some("<s>".into());
+    let mut photo = Photo::new("<a>", "\"><em>");
+    photo.embed(b"\xff\xd8\xff").unwrap();
     let imprint = Imprint {
-        tester: Some("<em>".into()),
+        number: Some("\"; } </style><em>".into()),
+        customer: Some("<em>".into()),
+        deviations: vec!["<em>".into()],
+        photos: vec![photo],
         ..Imprint::default()
     };
     let page = report::html_with(&facts, &findings, &imprint);
@@ -180,64 +186,6 @@ fn names_from_outside_stay_text() {
             );
         }
     }
-}
-
-/// ISO/IEC 17025:2017, 7.8.2.1 a to p: every item is answered, with a dash where nothing is known.
-#[test]
-fn every_item_of_the_standard_is_answered() {
-    let (facts, findings) = session(Device::default(), Names::default());
-    let page = report::html(&facts, &findings);
-    let document = parse(&page);
-    let table = document
-        .descendants()
-        .find(|node| node.attribute("id") == Some("identification"))
-        .expect("there is a section of identification");
-    let rows: Vec<Vec<String>> = table
-        .descendants()
-        .filter(|node| node.has_tag_name("tr"))
-        .map(|row| {
-            row.children()
-                .filter(|node| node.has_tag_name("td"))
-                .map(text_of)
-                .collect::<Vec<_>>()
-        })
-        .filter(|row| !row.is_empty())
-        .collect();
-    for letter in 'a'..='p' {
-        let clause = format!("7.8.2.1 {letter}");
-        let row = rows.iter().find(|row| row[2] == clause);
-        assert!(
-            row.is_some_and(|row| !row[1].is_empty()),
-            "{clause} has no answer"
-        );
-    }
-    for clause in ["7.8.3", "7.8.6", "7.8.7", "7.8.8"] {
-        assert!(rows.iter().any(|row| row[2] == clause), "{clause}");
-    }
-    let words = text_of(document.root_element());
-    for said in [
-        "not an accredited laboratory",
-        "relate only to the item tested",
-        "End of report PR-",
-    ] {
-        assert!(words.contains(said), "{said}");
-    }
-    for exclusion in &findings.exclusions {
-        let reason = exclusion.reason.get(1..).unwrap();
-        assert!(words.contains(reason), "{reason} is not listed");
-    }
-    for not in &findings.not_tested {
-        assert!(
-            words.contains(not.reason.get(1..).unwrap()),
-            "{} is not listed",
-            not.examination
-        );
-    }
-    for term in &findings.budget {
-        assert!(words.contains(&term.source), "{} has no source", term.term);
-    }
-    assert!(words.contains(&facts.about.script.unwrap().sha256()));
-    assert!(words.contains("K-00172") && words.contains("A-5531") && words.contains("2025-03-02"));
 }
 
 #[test]

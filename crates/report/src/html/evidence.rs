@@ -1,9 +1,9 @@
 //! What the judgement rests on: plots, examinations, method, instruments, exclusions, anomalies.
 
-use super::Page;
 use super::markup::{
     Figure, Row, Safe, Set, heading, join, known, list, ours, p, pairs, quiet, table, text,
 };
+use super::{Page, markup};
 use crate::describe;
 use crate::pictures::{self, Examined};
 use crate::svg::{self, Room};
@@ -79,18 +79,16 @@ pub(super) fn examinations(page: &Page<'_>) -> Safe {
 
 fn examination(examined: &Examined<'_>, index: usize) -> Safe {
     let plots = examined.plots.iter().enumerate();
-    let figures = plots.map(|(place, plot)| {
+    let mut figures = plots.map(|(place, plot)| {
         figure(
             plot,
             format!("examination-{}-{}", index + 1, place + 1),
             Room::Modest,
         )
     });
-    join(
-        [heading(examined.name), p(examined.sentence)]
-            .into_iter()
-            .chain(figures),
-    )
+    let begin = [heading(examined.name), p(examined.sentence)];
+    let begin = markup::kept_together(begin.into_iter().chain(figures.next()));
+    join([begin].into_iter().chain(figures))
 }
 
 /// Script, claim sheet, alignment.
@@ -418,27 +416,4 @@ pub(super) fn anomalies(page: &Page<'_>) -> Safe {
         parts.push(table(&columns, rows.collect()));
     }
     join(parts)
-}
-
-/// Bike, room, rider.
-pub(super) fn conditions(page: &Page<'_>) -> Safe {
-    let about = &page.facts.about;
-    pairs(vec![
-        ("bicycle, gears, chain, tyre", known(about.bike.as_deref())),
-        (
-            "room, temperature, fan, mounting",
-            known(about.environment.as_deref()),
-        ),
-        ("rider (alias)", known(about.rider.as_deref())),
-        (
-            "mass of the rider",
-            known(
-                about
-                    .rider_mass_kg
-                    .map(|mass| format!("{} kg", decimals(mass, 1)))
-                    .as_deref(),
-            ),
-        ),
-        ("note", known(about.note.as_deref())),
-    ])
 }

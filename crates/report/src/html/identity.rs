@@ -1,125 +1,20 @@
 //! Identification: what a test report has to say about itself, in the order in which
-//! ISO/IEC 17025:2017 asks for it (7.8.2.1, 7.8.3, 7.8.6, 7.8.8). What is not known is a dash.
+//! ISO/IEC 17025:2017 asks for it (7.8.2.1, 7.8.3, 7.8.6, 7.8.8). What the tester left out is *not
+//! stated*; nothing is guessed.
 
-use super::markup::{Row, Safe, Set, join, known, ours, p, see, table, text};
-use super::{Imprint, Page};
+use super::Page;
+use super::markup::{Row, Safe, Set, join, known, not_stated, ours, p, see, table, text};
+use crate::Imprint;
 use crate::words::NOTHING;
 
 /// The table of identification.
 pub(super) fn identification(page: &Page<'_>) -> Safe {
-    let (about, findings, imprint) = (&page.facts.about, page.findings, page.imprint);
-    let asked: Vec<(&str, &str, Safe)> = vec![
-        ("title", "7.8.2.1 a", text("Test report")),
-        (
-            "tester, address",
-            "7.8.2.1 b",
-            two(&imprint.tester, &imprint.address),
-        ),
-        (
-            "place of testing",
-            "7.8.2.1 c",
-            known(imprint.place.as_deref()),
-        ),
-        ("identification, on every page", "7.8.2.1 d", text(&page.id)),
-        ("customer", "7.8.2.1 e", known(imprint.customer.as_deref())),
-        (
-            "method",
-            "7.8.2.1 f",
-            ours(format!(
-                "{}; {}",
-                about.script.as_ref().map_or_else(
-                    || text("no script"),
-                    |script| ours(format!("script “{}”", text(&script.name)))
-                ),
-                see("method", "method")
-            )),
-        ),
-        ("item tested", "7.8.2.1 g", item(page)),
-        (
-            "condition of the item",
-            "7.8.2.1 g",
-            known(imprint.item_condition.as_deref()),
-        ),
-        (
-            "received on",
-            "7.8.2.1 h",
-            known(imprint.received.as_deref()),
-        ),
-        (
-            "tested on",
-            "7.8.2.1 i",
-            known(
-                about
-                    .started
-                    .map(|at| at.format("%-d %B %Y, %H:%M (UTC%:z)").to_string())
-                    .as_deref(),
-            ),
-        ),
-        ("issued on", "7.8.2.1 j", known(imprint.issued.as_deref())),
-        (
-            "how the unit was obtained",
-            "7.8.2.1 k",
-            known(imprint.sampling.as_deref()),
-        ),
-        (
-            "scope",
-            "7.8.2.1 l",
-            text("The results relate only to the item tested. One unit is not the model."),
-        ),
-        (
-            "results with units",
-            "7.8.2.1 m",
-            join([
-                see("conditions", "conditions"),
-                text(", "),
-                see("claims", "claims"),
-            ]),
-        ),
-        (
-            "deviations and exclusions",
-            "7.8.2.1 n",
-            join([
-                see("exclusions", "exclusions"),
-                text(", "),
-                see("examinations", "not tested"),
-            ]),
-        ),
-        (
-            "authorised by",
-            "7.8.2.1 o",
-            known(imprint.authorised_by.as_deref()),
-        ),
-        (
-            "results of others",
-            "7.8.2.1 p",
-            known(imprint.external.as_deref()),
-        ),
-        (
-            "conditions of the test",
-            "7.8.3",
-            see("surroundings", "surroundings"),
-        ),
-        ("uncertainty", "7.8.3", see("uncertainty", "uncertainty")),
-        (
-            "statement of conformity, decision rule",
-            "7.8.6",
-            join([see("claims", "claims"), text(", "), see("rule", "rule")]),
-        ),
-        (
-            "opinions",
-            "7.8.7",
-            text("None. Everything here is a result or follows from the rule."),
-        ),
-        ("replaces", "7.8.8", known(imprint.amends.as_deref())),
-        (
-            "who supplied the unit, who paid",
-            NOTHING,
-            known(imprint.interests.as_deref()),
-        ),
-    ];
-    let under_test = findings.under_test.is_some();
-    let rows = asked
+    let under_test = page.findings.under_test.is_some();
+    let asked = who_and_where(page)
         .into_iter()
+        .chain(what_and_when(page))
+        .chain(results(page));
+    let rows = asked
         .filter(|(name, _, _)| under_test || *name != "scope")
         .map(|(name, clause, value)| Row::new(vec![text(name), value, text(clause)]));
     let columns = [
@@ -140,13 +35,133 @@ pub(super) fn identification(page: &Page<'_>) -> Safe {
     ])
 }
 
-fn two(first: &Option<String>, second: &Option<String>) -> Safe {
-    match (first, second) {
-        (Some(first), Some(second)) => text(&format!("{first}, {second}")),
-        (first, second) => known(first.as_deref().or(second.as_deref())),
+/// What is asked for, the answer, and the clause that asks.
+type Asked = (&'static str, &'static str, Safe);
+
+fn who_and_where(page: &Page<'_>) -> Vec<Asked> {
+    let imprint = page.imprint;
+    let number = imprint.number.as_deref().map_or_else(
+        || text(&page.id),
+        |number| text(&format!("{number}; {}", page.id)),
+    );
+    vec![
+        ("title", "7.8.2.1 a", text("Test report")),
+        ("tester", "7.8.2.1 b", stated(&imprint.tester.name)),
+        ("address", "7.8.2.1 b", stated(&imprint.tester.address)),
+        ("contact", "7.8.2.1 b", stated(&imprint.tester.contact)),
+        ("place of testing", "7.8.2.1 c", stated(&imprint.place)),
+        ("identification, on every page", "7.8.2.1 d", number),
+        ("customer", "7.8.2.1 e", stated(&imprint.customer)),
+    ]
+}
+
+fn what_and_when(page: &Page<'_>) -> Vec<Asked> {
+    let (about, imprint) = (&page.facts.about, page.imprint);
+    let script = about.script.as_ref().map_or_else(
+        || text("no script"),
+        |script| ours(format!("script “{}”", text(&script.name))),
+    );
+    let tested = about
+        .started
+        .map(|at| at.format("%-d %B %Y, %H:%M (UTC%:z)").to_string());
+    vec![
+        (
+            "method",
+            "7.8.2.1 f",
+            ours(format!("{script}; {}", see("method", "method"))),
+        ),
+        ("item tested", "7.8.2.1 g", item(page)),
+        (
+            "condition of the item",
+            "7.8.2.1 g",
+            stated(&imprint.item.condition),
+        ),
+        (
+            "settings of the item",
+            "7.8.2.1 g",
+            stated(&imprint.item.settings),
+        ),
+        ("received on", "7.8.2.1 h", day(imprint.item.received)),
+        ("tested on", "7.8.2.1 i", stated(&tested)),
+        ("issued on", "7.8.2.1 j", day(imprint.issued)),
+        (
+            "how the unit was obtained",
+            "7.8.2.1 k",
+            stated(&imprint.item.obtained),
+        ),
+        (
+            "scope",
+            "7.8.2.1 l",
+            text("The results relate only to the item tested. One unit is not the model."),
+        ),
+    ]
+}
+
+fn results(page: &Page<'_>) -> Vec<Asked> {
+    let imprint = page.imprint;
+    let and = |first: Safe, second: Safe| join([first, text(", "), second]);
+    vec![
+        (
+            "results with units",
+            "7.8.2.1 m",
+            and(see("conditions", "conditions"), see("claims", "claims")),
+        ),
+        (
+            "deviations from the method",
+            "7.8.2.1 n",
+            if imprint.deviations.is_empty() {
+                not_stated()
+            } else {
+                text(&imprint.deviations.join("; "))
+            },
+        ),
+        (
+            "exclusions",
+            "7.8.2.1 n",
+            and(
+                see("exclusions", "exclusions"),
+                see("examinations", "not tested"),
+            ),
+        ),
+        ("authorised by", "7.8.2.1 o", stated(&imprint.authorised_by)),
+        ("results of others", "7.8.2.1 p", stated(&imprint.external)),
+        (
+            "conditions of the test",
+            "7.8.3",
+            see("surroundings", "surroundings"),
+        ),
+        ("uncertainty", "7.8.3", see("uncertainty", "uncertainty")),
+        (
+            "statement of conformity, decision rule",
+            "7.8.6",
+            and(see("claims", "claims"), see("rule", "rule")),
+        ),
+        (
+            "opinions",
+            "7.8.7",
+            text("None. Everything here is a result or follows from the rule."),
+        ),
+        ("replaces", "7.8.8", stated(&imprint.amends)),
+        (
+            "who supplied the unit, who paid",
+            NOTHING,
+            stated(&imprint.interests),
+        ),
+    ]
+}
+
+fn stated(words: &Option<String>) -> Safe {
+    match words.as_deref().map(str::trim) {
+        None | Some("") => not_stated(),
+        Some(words) => text(words),
     }
 }
 
+fn day(date: Option<chrono::NaiveDate>) -> Safe {
+    stated(&date.map(|date| date.format("%-d %B %Y").to_string()))
+}
+
+/// The unit, as it says itself and as the tester states.
 fn item(page: &Page<'_>) -> Safe {
     let Some(name) = page.findings.under_test.as_deref() else {
         return text(NOTHING);
@@ -156,22 +171,40 @@ fn item(page: &Page<'_>) -> Safe {
         .sources
         .iter()
         .find(|info| name == info.name || name.starts_with(&format!("{} · ", info.name)));
-    let Some(info) = info else { return text(name) };
-    let identity = &info.identity;
-    let part = |what: &str, value: &Option<String>| {
-        format!("{what} {}", value.as_deref().unwrap_or(NOTHING))
+    let own = info.map(|info| &info.identity);
+    let said = [
+        ("maker", own.and_then(|own| own.maker.as_deref())),
+        ("model", own.and_then(|own| own.model.as_deref())),
+        ("serial", own.and_then(|own| own.serial.as_deref())),
+        ("firmware", own.and_then(|own| own.firmware.as_deref())),
+        ("hardware", own.and_then(|own| own.hardware.as_deref())),
+    ];
+    let seen = page.imprint.item.identity();
+    let parts = |parts: &[(&str, Option<&str>)]| -> String {
+        parts
+            .iter()
+            .filter_map(|(what, value)| value.map(|value| format!("{what} {value}")))
+            .collect::<Vec<_>>()
+            .join("; ")
     };
-    text(
-        &[
-            info.name.clone(),
-            part("maker", &identity.maker),
-            part("model", &identity.model),
-            part("serial", &identity.serial),
-            part("firmware", &identity.firmware),
-            part("hardware", &identity.hardware),
-        ]
-        .join("; "),
-    )
+    let unknown: Vec<&str> = seen
+        .iter()
+        .zip(&said)
+        .filter(|((_, stated), (_, said))| stated.is_none() && said.is_none())
+        .map(|((what, _), _)| *what)
+        .collect();
+    let lines = [
+        ("", info.map_or(name, |info| &info.name).to_owned()),
+        ("as it says itself: ", parts(&said)),
+        ("as the tester states: ", parts(&seen)),
+        ("not stated: ", unknown.join(", ")),
+    ];
+    let lines: Vec<String> = lines
+        .iter()
+        .filter(|(_, words)| !words.is_empty())
+        .map(|(head, words)| format!("{head}{}", text(words)))
+        .collect();
+    ours(lines.join("<br/>"))
 }
 
 /// Program, session and seal.
@@ -181,14 +214,27 @@ pub(super) fn integrity(page: &Page<'_>) -> Safe {
     let meaning = match seal {
         Some("sealed") => "Every recorded byte is as it was sealed while it was recorded.",
         Some("broken") => "Something in the session file is not as it was recorded.",
-        Some(_) => "Not every row of the session file is covered by a seal.",
+        Some("closed") => {
+            "The recording was ended in order. Whether every byte is still as it was sealed was not \
+             checked for this report."
+        }
+        Some(_) => "The recording was not ended in order; what came last is covered by no seal.",
         None => "The seals of the session file were not checked for this report.",
     };
-    let broken = if seal == Some("broken") {
+    let broken = if is_broken(page) {
         " class=\"beyond\""
     } else {
         ""
     };
+    let digest = facts.seal_sha256.as_deref().map_or_else(
+        || text(NOTHING),
+        |digest| {
+            ours(format!(
+                "<span class=\"mono\">SHA-256 {}</span>",
+                text(digest)
+            ))
+        },
+    );
     join([
         super::markup::pairs(vec![
             ("session", known(Some(&about.session))),
@@ -202,14 +248,20 @@ pub(super) fn integrity(page: &Page<'_>) -> Safe {
                     text(meaning)
                 )),
             ),
+            ("seal at the end of the recording", digest),
             ("schema of the findings", text(crate::json::SCHEMA)),
         ]),
         p(
             "All figures are computed anew from the recorded bytes; none is stored as the only copy. A \
            chain of seals shows that a file was changed afterwards, not that the measurement was \
-           right.",
+           right. Whoever has the session file can compute this report again and compare.",
         ),
     ])
+}
+
+/// Whether the session file is known to be not what was recorded.
+pub(super) fn is_broken(page: &Page<'_>) -> bool {
+    page.facts.sealed.as_deref() == Some("broken")
 }
 
 /// The program that computed the findings.

@@ -22,11 +22,15 @@ pub(super) fn claims(page: &Page<'_>) -> Safe {
         ("verdict", Set::Words),
     ];
     let rows = findings.claims.iter().map(|claim| {
+        // An error has a sign, a mass has none.
+        let is_error = claim.unit.starts_with('%');
         let measured = match (claim.measured, claim.expanded) {
-            (Some(value), Some(expanded)) => {
+            (Some(value), Some(expanded)) if is_error => {
                 format!("{} ± {}", signed(value, 2), decimals(expanded, 2))
             }
-            (Some(value), None) => signed(value, 2),
+            (Some(value), Some(expanded)) => words::with_uncertainty(value, expanded),
+            (Some(value), None) if is_error => signed(value, 2),
+            (Some(value), None) => words::figures(value),
             _ => NOTHING.to_owned(),
         };
         let unit = if claim.measured.is_some() {

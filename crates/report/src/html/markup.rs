@@ -2,7 +2,7 @@
 //! page unescaped.
 
 use crate::svg::glyph;
-use crate::words::{NOTHING, escape, sentence_case};
+use crate::words::{NOTHING, escape, sentence_case, tied};
 use analysis::verdict::Verdict;
 use std::fmt;
 
@@ -29,6 +29,11 @@ pub(super) fn known(words: Option<&str>) -> Safe {
     }
 }
 
+/// What stands where the tester was asked and did not answer.
+pub(super) fn not_stated() -> Safe {
+    Safe("<span class=\"quiet\">not stated</span>".to_owned())
+}
+
 /// Markup that this crate wrote; nothing from outside may be in it unescaped.
 pub(super) fn ours(markup: String) -> Safe {
     Safe(markup)
@@ -39,14 +44,19 @@ pub(super) fn join(pieces: impl IntoIterator<Item = Safe>) -> Safe {
     Safe(pieces.into_iter().map(|piece| piece.0).collect())
 }
 
+/// Pieces that stand on one printed page.
+pub(super) fn kept_together(pieces: impl IntoIterator<Item = Safe>) -> Safe {
+    Safe(format!("<div class=\"kept\">\n{}</div>\n", join(pieces)))
+}
+
 /// A paragraph.
 pub(super) fn p(words: &str) -> Safe {
-    Safe(format!("<p>{}</p>\n", escape(words)))
+    Safe(format!("<p>{}</p>\n", escape(&tied(words))))
 }
 
 /// A paragraph that is read second.
 pub(super) fn quiet(words: &str) -> Safe {
-    Safe(format!("<p class=\"quiet\">{}</p>\n", escape(words)))
+    Safe(format!("<p class=\"quiet\">{}</p>\n", escape(&tied(words))))
 }
 
 /// A section with its heading.
@@ -129,15 +139,24 @@ impl Row {
     }
 }
 
+/// A table of so many rows is not divided between printed pages.
+const SHORT: usize = 6;
+
 /// A table.
 pub(super) fn table(columns: &[(&str, Set)], rows: Vec<Row>) -> Safe {
-    let class = |set: Set| match set {
-        Set::Words => "",
+    let class = |set: Set, content: &str| match set {
         Set::Numbers => " class=\"n\"",
+        Set::Words if has_long_word(content) => " class=\"long\"",
+        Set::Words => "",
     };
-    let mut out = String::from("<div class=\"wide\"><table>\n<thead><tr>");
+    let short = if rows.len() <= SHORT { " kept" } else { "" };
+    let mut out = format!("<div class=\"wide{short}\"><table>\n<thead><tr>");
     for (words, set) in columns {
-        out += &format!("<th scope=\"col\"{}>{}</th>", class(*set), escape(words));
+        out += &format!(
+            "<th scope=\"col\"{}>{}</th>",
+            class(*set, words),
+            escape(words)
+        );
     }
     out += "</tr></thead>\n<tbody>\n";
     for row in rows {
@@ -154,7 +173,7 @@ pub(super) fn table(columns: &[(&str, Set)], rows: Vec<Row>) -> Safe {
             format!("<tr class=\"{}\">", names.join(" "))
         };
         for (cell, (_, set)) in row.cells.iter().zip(columns) {
-            out += &format!("<td{}>{cell}</td>", class(*set));
+            out += &format!("<td{}>{cell}</td>", class(*set, &cell.0));
         }
         out += "</tr>\n";
         if let Some(note) = row.note {
@@ -165,6 +184,14 @@ pub(super) fn table(columns: &[(&str, Set)], rows: Vec<Row>) -> Safe {
         }
     }
     Safe(out + "</tbody>\n</table></div>\n")
+}
+
+/// Whether a word in it may be wider than its column: a name of a device may be one word of any
+/// length. It is broken then, so that the table keeps to the page.
+fn has_long_word(content: &str) -> bool {
+    content
+        .split(|c: char| c.is_whitespace() || "<>".contains(c))
+        .any(|word| word.chars().count() > 28)
 }
 
 /// Names with what stands for them.

@@ -13,40 +13,13 @@ mod identity;
 mod judgement;
 mod markup;
 mod summary;
+mod surroundings;
 
+use crate::imprint::stands_in_corner;
 use crate::words::escape;
-use crate::{SessionFacts, svg::measure, typeface};
+use crate::{Imprint, SessionFacts, svg::measure, typeface};
 use analysis::findings::Findings;
 use markup::{Safe, join, ours, section};
-
-/// What only the tester knows. Everything that is `None` is printed as a dash.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Imprint {
-    /// Who tested.
-    pub tester: Option<String>,
-    /// Where to reach them.
-    pub address: Option<String>,
-    /// Where it was tested.
-    pub place: Option<String>,
-    /// For whom.
-    pub customer: Option<String>,
-    /// State of the device: hours, wear, settings.
-    pub item_condition: Option<String>,
-    /// When the device was received.
-    pub received: Option<String>,
-    /// When the report was issued.
-    pub issued: Option<String>,
-    /// How this unit was obtained.
-    pub sampling: Option<String>,
-    /// Who answers for the report.
-    pub authorised_by: Option<String>,
-    /// Results that others provided.
-    pub external: Option<String>,
-    /// Who supplied the unit and who paid.
-    pub interests: Option<String>,
-    /// The report that this one replaces, and why.
-    pub amends: Option<String>,
-}
 
 /// What every part of the page is written from.
 struct Page<'a> {
@@ -54,6 +27,16 @@ struct Page<'a> {
     findings: &'a Findings,
     imprint: &'a Imprint,
     id: String,
+}
+
+impl Page<'_> {
+    /// The computed name of the report, and the tester's own number if there is one.
+    fn names(&self) -> String {
+        match &self.imprint.number {
+            Some(number) => format!("{} · {number}", self.id),
+            None => self.id.clone(),
+        }
+    }
 }
 
 /// The report of one session.
@@ -79,7 +62,7 @@ pub fn html_with(facts: &SessionFacts, findings: &Findings, imprint: &Imprint) -
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
-         style-src 'unsafe-inline'; font-src data:\"/>\n\
+         style-src 'unsafe-inline'; font-src data:; img-src data:\"/>\n\
          <meta name=\"generator\" content=\"{}\"/>\n<title>{}</title>\n<style>\n{}</style>\n\
          </head>\n<body>\n<div class=\"sheet\">\n{}<main class=\"matter\">\n{}</main>\n</div>\n\
          </body>\n</html>\n",
@@ -124,7 +107,11 @@ fn matter(page: &Page<'_>) -> Safe {
             "Instruments and their calibration",
             evidence::items(page),
         ),
-        ("surroundings", "Surroundings", evidence::conditions(page)),
+        (
+            "surroundings",
+            "Surroundings",
+            surroundings::surroundings(page),
+        ),
         (
             "identification",
             "Identification",
@@ -138,8 +125,18 @@ fn matter(page: &Page<'_>) -> Safe {
         .collect();
     let top = ours(format!(
         "<div class=\"top\"><span>Test report</span><span>{}</span></div>\n",
-        escape(&page.id)
+        escape(&page.names())
     ));
+    let broken = if identity::is_broken(page) {
+        ours(
+            "<div class=\"simulated\" role=\"note\"><strong>The seal is broken</strong>\n<p>Something \
+             in the session file is not as it was recorded. Nothing below may be relied on; go back \
+             to a copy of the file that verifies.</p></div>\n"
+                .to_owned(),
+        )
+    } else {
+        Safe::default()
+    };
     let simulated = if page.facts.is_simulated() {
         ours(
             "<div class=\"simulated\" role=\"note\"><strong>SIMULATED – not a test of a real \
@@ -154,13 +151,13 @@ fn matter(page: &Page<'_>) -> Safe {
     let contents = ours(format!("<nav aria-label=\"Contents\">\n{contents}</nav>\n"));
     let end = ours(format!(
         "<p class=\"end\">End of report {}</p>\n",
-        escape(&page.id)
+        escape(&page.names())
     ));
     let sections = sections
         .into_iter()
         .map(|(id, heading, content)| section(id, heading, content));
     join(
-        [top, simulated, summary::summary(page), contents]
+        [top, simulated, broken, summary::summary(page), contents]
             .into_iter()
             .chain(sections)
             .chain([end]),
@@ -178,20 +175,22 @@ fn running(page: &Page<'_>, device: &str) -> Safe {
     ours(format!(
         "<div class=\"running\" aria-hidden=\"true\"><div><span>Test report <b>{}</b></span>\
          {simulated}<span>{}</span></div></div>\n",
-        escape(&page.id),
+        escape(&page.names()),
         escape(&device)
     ))
 }
 
 /// The style sheet with the typeface in it.
 fn style(page: &Page<'_>) -> String {
-    // The id is letters, digits and hyphens: it needs no escaping in a string of the style sheet.
+    // What needs escaping in a string of a style sheet is left out.
+    let names = page.names().replace(" · ", " / ");
+    let names: String = names.chars().filter(|c| stands_in_corner(*c)).collect();
     let pages = format!(
         "@page {{ margin: 15mm 15mm 17mm; \
          @bottom-left {{ content: \"{}\"; font: 7.5pt B612, sans-serif; color: #4b5257; }} \
          @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); \
          font: 7.5pt B612, sans-serif; color: #4b5257; }} }}\n",
-        page.id
+        names
     );
     [&typeface::rules(), include_str!("page.css"), &pages].concat()
 }

@@ -26,6 +26,9 @@ pub(super) fn summary(page: &Page<'_>) -> Safe {
     if let Some(words) = on_average(findings) {
         parts.push(p(&words));
     }
+    if let Some(words) = claims(findings) {
+        parts.push(p(&words));
+    }
     if let Some(words) = doubt(findings) {
         parts.push(p(&words));
     }
@@ -91,7 +94,9 @@ fn compared(page: &Page<'_>) -> String {
             decimals(low, 0)
         ),
         _ => format!(
-            "{judged} conditions between {} and {} W were held steady for long enough to be judged.",
+            "{} conditions, each a load at a cadence and a speed, between {} and {} W were held steady \
+             for long enough to be judged.",
+            words::sentence_case(&words::spelled(judged)),
             decimals(low, 0),
             decimals(high, 0)
         ),
@@ -114,14 +119,14 @@ fn meaning(findings: &Findings) -> String {
         });
         return format!("So nothing can be said about the claim.{why}");
     };
-    let at = format!("at {}", forest::condition(cell));
+    let at = format!("at {}", spoken(cell));
     let shift = if cell.bias_w >= 0.0 {
         "too much"
     } else {
         "too little"
     };
     let there = format!(
-        "{at} it showed {} W {shift}, {} % with an uncertainty of ±{} %",
+        "{at} it showed {} W {shift}, an error of {} %, known to ±{} %",
         decimals(cell.bias_w.abs(), 1),
         signed(cell.bias_pct, 1),
         decimals(cell.expanded_pct, 1)
@@ -129,27 +134,28 @@ fn meaning(findings: &Findings) -> String {
     let claim = format!("±{} %", words::short(cell.tolerance_pct));
     match verdict {
         Verdict::ShownWithin => format!(
-            "At every one of them the device kept to the limit, and the measurement is good enough \
-             to say so: even where it was furthest out – {there} – the probability that it is \
-             within {claim} is {}.",
-            words::probability(cell.p_conform)
+            "Everywhere the device kept to the limit, and the measurement is good enough to say so: \
+             even where it was furthest out – {there} – the chance that its true error is within \
+             {claim} is {}.",
+            words::chance(cell.p_conform)
         ),
         Verdict::LikelyWithin => format!(
-            "Everything measured lies inside the limit, but not everywhere so clearly that it is \
-             shown: {there}. The probability that it is within {claim} there is {}. That is \
-             no fault that was found, and no proof either.",
-            words::probability(cell.p_conform)
+            "What was measured lies inside the limit, but not so clearly that it is shown: {there}. \
+             The chance that its true error there is within {claim} is {}. That is no fault that was \
+             found, and no proof either.",
+            words::chance(cell.p_conform)
         ),
         Verdict::LikelyBeyond => format!(
-            "{}. That is outside {claim}, but the doubt about the measurement is large enough that \
-             it is not shown: the probability that it is within is still {}.",
+            "{}. That is outside {claim}, but the measurement is not good enough to show it: the \
+             chance that the true error is within after all is {}.",
             words::sentence_case(&there),
-            words::probability(cell.p_conform)
+            words::chance(cell.p_conform)
         ),
         Verdict::ShownBeyond => format!(
             "{}. That is outside {claim} even when every known doubt about the measurement is \
-             granted.",
-            words::sentence_case(&there)
+             granted: the chance that the true error is within after all is {}.",
+            words::sentence_case(&there),
+            words::chance(cell.p_conform)
         ),
         Verdict::BenchNotCapable => format!(
             "The doubt about this bench is as large as the limit of {claim}: even a perfect device \
@@ -180,11 +186,54 @@ fn on_average(findings: &Findings) -> Option<String> {
     ))
 }
 
+/// A condition in a sentence.
+fn spoken(cell: &Cell) -> String {
+    let parts: Vec<String> = [
+        Some(format!("{} W", decimals(cell.level_w, 0))),
+        cell.cadence_rpm
+            .map(|rpm| format!("{} rpm", decimals(rpm, 0))),
+        cell.speed_kmh
+            .map(|kmh| format!("{} km/h", decimals(kmh, 0))),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    words::listed(&parts)
+}
+
+/// The verdicts of a sheet of several claims, in one sentence.
+fn claims(findings: &Findings) -> Option<String> {
+    if findings.claims.len() < 2 {
+        return None;
+    }
+    let parts: Vec<String> = Verdict::ALL
+        .into_iter()
+        .filter_map(|verdict| {
+            let of_it = findings
+                .claims
+                .iter()
+                .filter(|claim| claim.verdict == verdict);
+            let names: Vec<String> = of_it.map(|claim| format!("“{}”", claim.name)).collect();
+            (!names.is_empty()).then(|| {
+                let is = if names.len() == 1 { "is" } else { "are" };
+                format!("{} {is} {}", words::listed(&names), verdict.words())
+            })
+        })
+        .collect();
+    Some(format!(
+        "Of the {} claims that were put to the test, {}.",
+        words::spelled(findings.claims.len()),
+        parts.join("; ")
+    ))
+}
+
 fn doubt(findings: &Findings) -> Option<String> {
     let shares = bars::shares(&findings.budget);
     let first = shares.first()?;
     Some(format!(
-        "The largest doubt is “{}”: it makes up {} % of the variance of the result that decides.",
+        "What limits the measurement most is “{}”: {} % of the doubt comes from it (of the variance, \
+         where the error is largest). Every doubt stands with its size and its source under \
+         “Uncertainty budget”.",
         first.term.term,
         decimals(100.0 * first.share, 0)
     ))
@@ -207,15 +256,21 @@ fn beside(findings: &Findings) -> String {
     } else {
         format!(
             "The device dropped out {}, {} in all. ",
-            count(faults.len(), "time", "times"),
+            match faults.len() {
+                1 => "once".to_owned(),
+                2 => "twice".to_owned(),
+                times => format!("{times}\u{a0}times"),
+            },
             length(seconds)
         )
     };
     let open = match findings.not_tested.len() {
         0 => "Everything that this bench examines was examined.".to_owned(),
+        1 => "One thing could not be examined in this session; it is listed with its reason."
+            .to_owned(),
         number => format!(
-            "{} could not be examined in this session; each is listed with its reason.",
-            count(number, "thing", "things")
+            "{} things could not be examined in this session; each is listed with its reason.",
+            words::sentence_case(&words::spelled(number))
         ),
     };
     format!("{drop_outs}{open}")

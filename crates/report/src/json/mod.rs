@@ -24,8 +24,11 @@ pub struct SessionFacts {
     pub about: session::About,
     /// The instruments as the file keeps them.
     pub sources: Vec<session::SourceInfo>,
-    /// `sealed`, `unsealed tail` or `broken`, as far as it was verified; `None` if it was not.
+    /// `sealed` or `broken` where the seals were checked, `closed` where the recording was ended in
+    /// order and they were not; other words say how it ended otherwise. `None`: not known.
     pub sealed: Option<String>,
+    /// SHA-256 of the block that ended the recording, in hexadecimal digits.
+    pub seal_sha256: Option<String>,
 }
 
 impl SessionFacts {

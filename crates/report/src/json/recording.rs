@@ -27,6 +27,7 @@ pub(super) fn session(facts: &SessionFacts, findings: &Findings) -> Value {
         "rider_mass_kg": about.rider_mass_kg,
         "note": about.note,
         "sealed": facts.sealed,
+        "seal_sha256": facts.seal_sha256,
     })
 }
 

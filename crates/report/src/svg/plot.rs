@@ -119,13 +119,11 @@ fn body(
         .map(|tick| measure::width(&tick.label, text))
         .fold(0.0, f64::max);
     let left = margin + widest + 0.7 * text;
-    let right = width
-        - margin
-        - if beside.width > 0.0 {
-            beside.width
-        } else {
-            0.8 * text
-        };
+    // The last number of the horizontal axis may stand at its very end.
+    let last = x_ticks
+        .last()
+        .map_or(0.0, |tick| 0.5 * measure::width(&tick.label, text));
+    let right = width - margin - beside.width.max(0.8 * text).max(last);
     let face = Face {
         anchor: Anchor::End,
         ..quiet

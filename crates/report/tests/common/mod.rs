@@ -261,6 +261,7 @@ pub fn facts(names: Names<'_>) -> SessionFacts {
             source(3, names.second, "second reference", "crank", "B-0042"),
         ],
         sealed: Some("sealed".into()),
+        seal_sha256: None,
     }
 }
 
