@@ -121,6 +121,15 @@ pub struct AssessArguments {
     /// Write a report (HTML) to this file
     #[arg(long)]
     pub report: Option<PathBuf>,
+    /// Who made the report, of which unit, for whom (RON): what only the tester can say
+    #[arg(long, requires = "report")]
+    pub imprint: Option<PathBuf>,
+    /// Write every plot into this folder, as SVG and PNG, light and dark, 1920×1080 and 3840×2160
+    #[arg(long)]
+    pub pictures: Option<PathBuf>,
+    /// Pictures without a ground, to be laid onto a light or a dark one
+    #[arg(long, requires = "pictures")]
+    pub transparent: bool,
 }
 
 /// Arguments of `plan`.

@@ -2,9 +2,10 @@
 //! from the findings themselves – power over time, the differences in watts, the conditions
 //! against the claim, the budget.
 
-use crate::SessionFacts;
+use crate::raster::{self, RasterError};
 use crate::svg::{self, Around, PAGE_TEXT, Paper, Sheet, Size, bars, forest};
 use crate::words::decimals;
+use crate::{SessionFacts, describe};
 use analysis::findings::{Findings, Treatment};
 use analysis::outcome::{Ink, Layer, Plot};
 use std::borrow::Cow;
@@ -52,6 +53,25 @@ impl Picture<'_> {
                 let around = around(budget_caption(findings));
                 bars::draw(&findings.budget, fitted(sheet, needed), &around)
             }
+        }
+    }
+}
+
+impl Picture<'_> {
+    /// The picture as a PNG of this many pixels; without a ground where the paper has none.
+    ///
+    /// # Errors
+    /// [`RasterError`] if the size is zero or more than memory holds.
+    pub fn png(&self, size: Size, paper: Paper) -> Result<Vec<u8>, RasterError> {
+        raster::png(&self.svg(size, paper), size, &self.title, &self.words())
+    }
+
+    /// What the picture shows, in words: its text alternative.
+    pub fn words(&self) -> String {
+        match &self.subject {
+            Subject::Plot(plot) => describe::sentence(plot),
+            Subject::Forest(findings, treatment) => forest::sentence(findings, *treatment),
+            Subject::Budget(findings) => bars::sentence(&findings.budget),
         }
     }
 }
@@ -281,11 +301,15 @@ fn alignment_words(findings: &Findings) -> String {
         .iter()
         .find(|found| Some(found.source.as_str()) == device)
     {
-        Some(found) if found.refused.is_none() => format!(
-            "device moved by {} ± {} s (u) onto the reference's clock",
-            crate::words::signed(-found.lag_s, 2),
-            decimals(found.lag_u_s, 2)
-        ),
+        Some(found) if found.refused.is_none() => {
+            // An uncertainty of zero would say too much.
+            let places = if found.lag_u_s < 0.0095 { 3 } else { 2 };
+            format!(
+                "device moved by {} ± {} s (u) onto the reference's clock",
+                crate::words::signed(-found.lag_s, places),
+                decimals(found.lag_u_s, places)
+            )
+        }
         _ => "not aligned".to_owned(),
     }
 }

@@ -6,6 +6,9 @@ use base64::Engine;
 const REGULAR: &[u8] = include_bytes!("../../../assets/fonts/B612-Regular.otf");
 const BOLD: &[u8] = include_bytes!("../../../assets/fonts/B612-Bold.otf");
 
+/// The files of the typeface.
+pub(crate) const FILES: [&[u8]; 2] = [REGULAR, BOLD];
+
 /// Names of the typefaces, the wanted one first; those after it are not wider.
 pub(crate) const FACES: &str = "B612, Arial, 'Liberation Sans', Helvetica, sans-serif";
 

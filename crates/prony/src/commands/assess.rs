@@ -3,15 +3,23 @@
 use super::Failure;
 use crate::choice;
 use crate::cli::{self, AssessArguments, say, tell};
+use crate::picturing::{self, Ground};
 use crate::reopening::reopen;
 use crate::replaying::Replayed;
+use crate::reporting;
 use analysis::findings::Findings;
 use anyhow::Result;
-use report::SessionFacts;
+use indicatif::{ProgressBar, ProgressStyle};
+use report::{Imprint, SessionFacts};
 use session::Document;
+use std::path::Path;
 
 /// Assesses a session and gives the findings in the form asked for.
 pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
+    let imprint = match &arguments.imprint {
+        Some(path) => reporting::imprint(path).map_err(Failure::unusable)?,
+        None => Imprint::default(),
+    };
     let reopened = reopen(&arguments.session)?;
     let mut settings = reopened.settings.clone();
     if arguments.claims.is_some() {
@@ -30,12 +38,31 @@ pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
     }
     let findings = reopened.findings(&settings);
     let facts = reopened.facts;
+    let tested = facts.about.started.map(|started| started.date_naive());
+    for doubt in imprint.doubts(tested) {
+        tell(format_args!(
+            "note: the imprint does not fit the session: {doubt}"
+        ));
+    }
     if let Some(to) = &arguments.json {
         cli::write_json(&report::document(&facts, &findings), to)?;
     }
     if let Some(to) = &arguments.report {
-        cli::write_file(to, report::html(&facts, &findings))?;
+        let page = reporting::report(&arguments.session, &facts, &findings, &imprint)?;
+        cli::write_file(to, page)?;
         tell(format_args!("report: {}", to.display()));
+    }
+    if let Some(folder) = &arguments.pictures {
+        let ground = if arguments.transparent {
+            Ground::Transparent
+        } else {
+            Ground::Plain
+        };
+        let files = draw(&facts, &findings, folder, ground)?;
+        tell(format_args!(
+            "pictures: {files} files in {}",
+            folder.display()
+        ));
     }
     if arguments
         .json
@@ -45,6 +72,21 @@ pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
         summary(&findings);
     }
     Ok(())
+}
+
+/// Draws every plot, with a progress bar on stderr; hidden where there is no terminal.
+fn draw(facts: &SessionFacts, findings: &Findings, folder: &Path, ground: Ground) -> Result<usize> {
+    let bar = ProgressBar::no_length();
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos}/{len} pictures") {
+        bar.set_style(style);
+    }
+    let files = picturing::save(facts, findings, folder, ground, &|done, of| {
+        bar.set_length(of as u64);
+        bar.set_position(done as u64);
+        true
+    });
+    bar.finish_and_clear();
+    files
 }
 
 /// What a document needs besides the findings.
@@ -60,6 +102,7 @@ pub fn facts(replayed: &Replayed) -> SessionFacts {
             }
             .to_owned(),
         ),
+        seal_sha256: replayed.end_sha256.clone(),
     }
 }
 

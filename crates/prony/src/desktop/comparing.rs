@@ -56,7 +56,7 @@ pub fn compare(paths: &[PathBuf], id: u64, reins: &Reins) -> Result<CompareView>
                 .started
                 .map(|started| started.format("%Y-%m-%d %H:%M").to_string())
                 .unwrap_or_default(),
-            findings: opened.findings,
+            findings: std::sync::Arc::unwrap_or_clone(opened.findings),
         });
         reins.done(index + 1, paths.len());
     }

@@ -14,7 +14,6 @@ mod library;
 mod live;
 mod memory;
 mod opened;
-mod pictures;
 mod replay;
 mod scanner;
 mod shelf;

@@ -22,7 +22,7 @@ pub struct OpenedSession {
     /// The flags that were raised during the ride.
     pub flags: Arc<Vec<FlagView>>,
     /// What was computed.
-    pub findings: Findings,
+    pub findings: Arc<Findings>,
     /// What the session says about itself.
     pub facts: SessionFacts,
 }
@@ -40,7 +40,7 @@ pub fn open(path: &Path, id: u64) -> Result<OpenedSession> {
         label: label_of(path),
         evidence: reopened.evidence,
         flags: reopened.flags,
-        findings,
+        findings: Arc::new(findings),
         facts: reopened.facts,
     })
 }

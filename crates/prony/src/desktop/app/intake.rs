@@ -93,8 +93,8 @@ impl App {
     fn take_chosen(&mut self, chosen: Chosen, screen: &egui::Context) {
         let said = match chosen {
             Chosen::Open(Some(path)) => return self.open(path, screen),
-            Chosen::SaveReport(Some(path)) => return self.save_report(&path),
-            Chosen::SavePictures(Some(folder)) => return self.save_pictures(&folder),
+            Chosen::SaveReport(Some(path)) => return self.save_report(path, screen),
+            Chosen::SavePictures(Some(folder)) => return self.save_pictures(folder, screen),
             Chosen::Script(Some(path)) => return self.take_script(&path),
             Chosen::Recordings(paths) if !paths.is_empty() => return self.import(paths, screen),
             Chosen::Export {

@@ -3,6 +3,7 @@
 mod intake;
 mod obey;
 mod radio;
+mod saving;
 mod scripts;
 mod shelf;
 

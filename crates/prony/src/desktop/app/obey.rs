@@ -2,7 +2,7 @@
 
 use super::super::dialogs::{self, Chosen, Dialog};
 use super::super::live::{Live, Terms};
-use super::super::{jobs::Job, library, opened, pictures};
+use super::super::{jobs::Job, library, opened};
 use super::App;
 use crate::{bench_file, choice};
 use anyhow::{Context as _, Result, bail};
@@ -33,7 +33,7 @@ impl App {
             Request::SavePictures => self.ask(screen, dialogs::pictures),
             Request::KeepReport => {
                 if let Some(place) = self.opened.as_ref().map(|o| o.path.with_extension("html")) {
-                    self.save_report(&place);
+                    self.save_report(place, screen);
                 }
             }
             Request::Shelf(wish) => self.obey_shelf(wish, screen),
@@ -146,26 +146,6 @@ impl App {
     ) {
         let dialog = Dialog::open(screen, dialog);
         self.dialog = self.keep(dialog);
-    }
-
-    pub(super) fn save_report(&mut self, path: &Path) {
-        let Some(opened) = &self.opened else { return };
-        let text = report::html(&opened.facts, &opened.findings);
-        let saved = crate::cli::write_file(path, text);
-        if self.keep(saved).is_some() {
-            self.notice = Some(format!("The report is saved as {}.", path.display()));
-        }
-    }
-
-    pub(super) fn save_pictures(&mut self, folder: &Path) {
-        let Some(opened) = &self.opened else { return };
-        let saved = pictures::save(&opened.facts, &opened.findings, folder);
-        if let Some(count) = self.keep(saved) {
-            self.notice = Some(format!(
-                "{count} pictures are saved in {}.",
-                folder.display()
-            ));
-        }
     }
 
     /// What is going on already forbids other long work.
