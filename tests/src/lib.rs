@@ -2,6 +2,7 @@
 //! one way in which a test says that it could not run.
 
 pub mod bluetooth;
+pub mod browser;
 pub mod rides;
 mod riding;
 mod screen;
