@@ -5,18 +5,21 @@
 //! (Chrome DevTools Protocol, `--remote-debugging-pipe`). Named pipes stand in for the descriptors.
 
 use base64::Engine;
+use crossbeam_channel::{Receiver, bounded};
 use serde_json::{Value, json};
 use std::collections::VecDeque;
 use std::fs::{File, OpenOptions};
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 use tempfile::TempDir;
 
 /// No answer of the browser takes longer on the slowest machine.
 const PATIENCE: Duration = Duration::from_secs(120);
+
+/// Messages that may wait to be read; the browser waits beyond that.
+const MESSAGES: usize = 4096;
 
 /// What is asked of the browser so that it keeps to the page.
 const QUIET: [&str; 12] = [
@@ -238,8 +241,9 @@ impl Drop for Browser {
 
 /// The messages of the browser, one after the other.
 fn listen(from: File) -> Receiver<Value> {
-    let (tell, told) = channel();
-    std::thread::spawn(move || {
+    let (tell, told) = bounded(MESSAGES);
+    let reader = std::thread::Builder::new().name("browser".to_owned());
+    let started = reader.spawn(move || {
         let messages = BufReader::new(from).split(0);
         for message in messages.map_while(Result::ok) {
             let message = serde_json::from_slice(&message).unwrap_or_default();
@@ -248,6 +252,7 @@ fn listen(from: File) -> Receiver<Value> {
             }
         }
     });
+    started.expect("a thread can be started");
     told
 }
 

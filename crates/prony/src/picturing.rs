@@ -118,7 +118,9 @@ pub fn save(
     let hands = std::thread::available_parallelism().map_or(1, usize::from);
     std::thread::scope(|threads| {
         for _ in 1..hands.min(sheets.len()) {
-            threads.spawn(draw);
+            // Where no thread can be had, the others draw what it would have drawn.
+            let hand = std::thread::Builder::new().name("pictures".to_owned());
+            let _ = hand.spawn_scoped(threads, draw);
         }
         draw();
     });

@@ -57,6 +57,8 @@ fn pack(
     let mut encoder = png::Encoder::new(&mut bytes, pixels.width(), pixels.height());
     encoder.set_color(png::ColorType::Rgba);
     encoder.set_depth(png::BitDepth::Eight);
+    // Drawings have few colours: packing them harder takes several times as long for little.
+    encoder.set_compression(png::Compression::Fast);
     encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
     encoder.add_itxt_chunk("Title".to_owned(), title.to_owned())?;
     encoder.add_itxt_chunk("Description".to_owned(), description.to_owned())?;

@@ -177,7 +177,8 @@ fn stated_items() -> Vec<Item> {
             "description, identification and condition of the item",
             &[
                 (here, "Ferrule Works"),
-                (here, "F20-00317"),
+                (here, "FW20-000117"),
+                (here, "these two do not agree: model, serial"),
                 (here, "firmware 1.4.2"),
                 (here, "14 h of use before the test"),
                 (here, "automatic matching to a meter off"),

@@ -68,7 +68,7 @@ fn what_and_when(page: &Page<'_>) -> Vec<Asked> {
         (
             "method",
             "7.8.2.1 f",
-            ours(format!("{script}; {}", see("method", "method"))),
+            ours(format!("{script}; under {}", see("method", "Method"))),
         ),
         ("item tested", "7.8.2.1 g", item(page)),
         (
@@ -104,7 +104,10 @@ fn results(page: &Page<'_>) -> Vec<Asked> {
         (
             "results with units",
             "7.8.2.1 m",
-            and(see("conditions", "conditions"), see("claims", "claims")),
+            and(
+                see("conditions", "Results at every condition"),
+                see("claims", "Claims and verdicts"),
+            ),
         ),
         (
             "deviations from the method",
@@ -119,8 +122,8 @@ fn results(page: &Page<'_>) -> Vec<Asked> {
             "exclusions",
             "7.8.2.1 n",
             and(
-                see("exclusions", "exclusions"),
-                see("examinations", "not tested"),
+                see("exclusions", "What did not count"),
+                see("examinations", "Examinations, not tested"),
             ),
         ),
         ("authorised by", "7.8.2.1 o", stated(&imprint.authorised_by)),
@@ -128,13 +131,20 @@ fn results(page: &Page<'_>) -> Vec<Asked> {
         (
             "conditions of the test",
             "7.8.3",
-            see("surroundings", "surroundings"),
+            see("surroundings", "Surroundings"),
         ),
-        ("uncertainty", "7.8.3", see("uncertainty", "uncertainty")),
+        (
+            "uncertainty",
+            "7.8.3",
+            see("uncertainty", "Uncertainty budget"),
+        ),
         (
             "statement of conformity, decision rule",
             "7.8.6",
-            and(see("claims", "claims"), see("rule", "rule")),
+            and(
+                see("claims", "Claims and verdicts"),
+                see("rule", "Decision rule"),
+            ),
         ),
         (
             "opinions",
@@ -193,10 +203,21 @@ fn item(page: &Page<'_>) -> Safe {
         .filter(|((_, stated), (_, said))| stated.is_none() && said.is_none())
         .map(|((what, _), _)| *what)
         .collect();
+    // What stands on the plate and what the device says of itself should be the same.
+    let differing: Vec<&str> = seen
+        .iter()
+        .zip(&said)
+        .filter_map(|((what, stated), (_, said))| {
+            let (stated, said) = ((*stated)?, (*said)?);
+            let same = stated.trim().eq_ignore_ascii_case(said.trim());
+            (!same && *what != "maker").then_some(*what)
+        })
+        .collect();
     let lines = [
         ("", info.map_or(name, |info| &info.name).to_owned()),
         ("as it says itself: ", parts(&said)),
         ("as the tester states: ", parts(&seen)),
+        ("these two do not agree: ", differing.join(", ")),
         ("not stated: ", unknown.join(", ")),
     ];
     let lines: Vec<String> = lines

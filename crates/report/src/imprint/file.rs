@@ -239,7 +239,7 @@ mod tests {
     #[test]
     fn a_wrong_one_says_where_and_what_helps() {
         for (from, to, place, words) in [
-            ("number:", "nummber:", [2, 12], "did you mean `number`?"),
+            ("number:", "nummber:", [2, 5], "did you mean `number`?"),
             ("\"F20-00317\"", "\" \"", [5, 9], "leave the line out"),
             (
                 "2026-02-20",
@@ -250,7 +250,7 @@ mod tests {
             ("2026-02-20", "20.2.2026", [6, 19], "\"2026-03-02\""),
             ("KL-2026-007", "KL<7>", [2, 13], "corner of every page"),
             (", shows: \"the bench\"", "", [8, 32], "`shows` is missing"),
-            ("\"Kessel Lane workshop\"", "7", [3, 20], "string"),
+            ("\"Kessel Lane workshop\"", "7", [3, 19], "string"),
         ] {
             let error = Imprint::from_ron(&GOOD.replace(from, to)).unwrap_err();
             assert!(error.to_string().contains(words), "{to}: {error}");
