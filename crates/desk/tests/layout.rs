@@ -86,6 +86,9 @@ fn faults(frame: &Frame, size: [f32; 2], zoom: f32, sides: Sides) -> Vec<(&'stat
         if text.clip.contains_rect(window) && text.ink.bottom() > window.bottom() + rounding {
             note("below the window");
         }
+        if is_cut_below(text, rounding) && !frame.scrolls(text) {
+            note("cut below, and nothing scrolls");
+        }
         if text.galley.elided {
             if !frame.says(&text.words) {
                 note("elided, and said nowhere");
@@ -150,6 +153,24 @@ fn every_kind_of_fault_is_noticed() {
         say(ui, 24.0, 22.0, "another");
     });
     assert_eq!(over, ["painted over"]);
+    fn low(ui: &mut egui::Ui) {
+        ui.spacing_mut().item_spacing.y = 6.0;
+        for line in 0..40 {
+            ui.label(format!("line {line}"));
+        }
+    }
+    let cut = see(|ui| {
+        let room = Rect::from_min_size(pos2(20.0, 20.0), vec2(200.0, 96.0));
+        let mut inner = ui.new_child(egui::UiBuilder::new().max_rect(room));
+        inner.set_clip_rect(room);
+        low(&mut inner);
+    });
+    assert_eq!(cut, ["cut below, and nothing scrolls"]);
+    let scrolled = see(|ui| {
+        let area = egui::ScrollArea::vertical().max_height(96.0);
+        area.show(ui, low);
+    });
+    assert_eq!(scrolled, [""; 0]);
     let parted = see(|ui| {
         say(ui, 20.0, 20.0, "a text");
         let ground = Rect::from_min_size(pos2(10.0, 10.0), vec2(200.0, 60.0));
@@ -177,6 +198,11 @@ fn every_kind_of_fault_is_noticed() {
             .text(at, Align2::CENTER_CENTER, "Release", font, ink);
     });
     assert!(wide.contains(&"wider than its control"), "{wide:?}");
+}
+
+/// Whether a line of a text is cut through at the bottom of what may be painted on.
+fn is_cut_below(text: &Text, rounding: f32) -> bool {
+    text.ink.bottom() > text.clip.bottom() + rounding
 }
 
 fn is_cut_at_a_side(text: &Text, window: Rect, rounding: f32) -> bool {

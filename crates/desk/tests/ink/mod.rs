@@ -119,6 +119,21 @@ impl Frame {
         self.is_in_field(text.seen().center())
     }
 
+    /// Whether a text lies in an area that scrolls upright: it has a bar.
+    pub fn scrolls(&self, text: &Text) -> bool {
+        let wide = text.clip.x_range().expand(16.0);
+        self.named.iter().any(|named| {
+            named.role == Role::ScrollBar
+                && named.rect.height() > named.rect.width()
+                && wide.contains(named.rect.center().x)
+                && named
+                    .rect
+                    .y_range()
+                    .expand(8.0)
+                    .contains(text.seen().center().y)
+        })
+    }
+
     /// Whether a point lies in a field that is typed into.
     pub fn is_in_field(&self, middle: Pos2) -> bool {
         self.named.iter().any(|named| {
