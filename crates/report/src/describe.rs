@@ -18,7 +18,7 @@ pub(crate) fn sentence(plot: &Plot) -> String {
     }
     for reason in spans::reasons(plot) {
         let spans = count(reason.spans.len(), "span", "spans");
-        parts.push(format!("Hatched, {spans}: {}.", reason.words));
+        parts.push(format!("Hatched, {spans}: {}.", reason.sentence()));
     }
     if !plot.caption.is_empty() {
         let caption = sentence_case(plot.caption.trim_end_matches('.'));

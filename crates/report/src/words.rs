@@ -134,6 +134,7 @@ pub(crate) fn short_probability(p: f64) -> String {
 /// The same text with every number tied to its unit, so that no line ends between them.
 pub(crate) fn tied(text: &str) -> String {
     const UNITS: [&str; 9] = ["%", "W", "rpm", "km/h", "s", "kg", "kJ", "°C", "min"];
+    let text = minus(text);
     let mut words = text.split(' ').peekable();
     let mut tied = String::with_capacity(text.len() + 16);
     while let Some(word) = words.next() {
@@ -149,6 +150,24 @@ pub(crate) fn tied(text: &str) -> String {
         }
     }
     tied
+}
+
+/// The same text with a true minus sign before every negative number.
+pub(crate) fn minus(text: &str) -> String {
+    let mut before = ' ';
+    let mut letters = text.chars().peekable();
+    let mut out = String::with_capacity(text.len());
+    while let Some(letter) = letters.next() {
+        let stands_alone = before == ' ' || before == '(';
+        let is_number = letters.peek().is_some_and(char::is_ascii_digit);
+        out.push(if letter == '-' && stands_alone && is_number {
+            '−'
+        } else {
+            letter
+        });
+        before = letter;
+    }
+    out
 }
 
 /// A probability as people say it: so many in a hundred, never certain.

@@ -362,7 +362,7 @@ pub(super) fn exclusions(page: &Page<'_>) -> Safe {
             .map(|[from, to]| format!("{}–{}", words::clock(*from), words::clock(*to)))
             .collect();
         Row::new(vec![
-            text(&words::sentence_case(reason)),
+            text(&words::tied(&words::sentence_case(reason))),
             text(&length(time)),
             text(&all.join(", ")),
         ])

@@ -8,7 +8,7 @@ use super::markup::{
 use crate::pictures;
 use crate::svg::{bars, forest};
 use crate::words::{self, NOTHING, decimals, signed, some};
-use analysis::findings::{BudgetTerm, Cell, Treatment};
+use analysis::findings::{BudgetTerm, Cell, ClaimFinding, Treatment};
 use analysis::verdict::Verdict;
 
 /// The claims with their verdicts, and the conditions against the claim.
@@ -21,6 +21,7 @@ pub(super) fn claims(page: &Page<'_>) -> Safe {
         ("measured", Set::Numbers),
         ("verdict", Set::Words),
     ];
+    let mut told = Vec::new();
     let rows = findings.claims.iter().map(|claim| {
         // An error has a sign, a mass has none.
         let is_error = claim.unit.starts_with('%');
@@ -43,13 +44,10 @@ pub(super) fn claims(page: &Page<'_>) -> Safe {
         } else {
             ours(format!("“{}”", text(&claim.text)))
         };
-        let remark = claim.remark.trim_end_matches('.');
+        let remark = words::sentence_case(claim.remark.trim_end_matches('.'));
+        let note = format!("{remark}. {}", rule_once(claim, &mut told));
         Row {
-            note: Some(text(&format!(
-                "{}. {}",
-                words::sentence_case(remark),
-                claim.rule
-            ))),
+            note: Some(text(&words::tied(&note))),
             ..Row::new(vec![
                 text(&claim.name),
                 words,
@@ -91,6 +89,24 @@ pub(super) fn claims(page: &Page<'_>) -> Safe {
         );
     }
     join(parts)
+}
+
+/// The rule of a claim. Where it is that of a claim above, that one is named and only what is this
+/// claim's own is said.
+fn rule_once<'f>(claim: &'f ClaimFinding, told: &mut Vec<(&'f str, &'f str)>) -> String {
+    let own = [" Claimed in: ", " Under: "]
+        .iter()
+        .filter_map(|head| claim.rule.find(head))
+        .min()
+        .unwrap_or(claim.rule.len());
+    let (rule, own) = claim.rule.split_at(own);
+    match told.iter().find(|(known, _)| *known == rule) {
+        Some((_, name)) => format!("Judged as “{name}”.{own}"),
+        None => {
+            told.push((rule, &claim.name));
+            claim.rule.clone()
+        }
+    }
 }
 
 /// The rule and the words it uses.

@@ -207,7 +207,7 @@ pub(super) fn pairs(pairs: Vec<(&str, Safe)>) -> Safe {
 pub(super) fn list<'a>(points: impl IntoIterator<Item = &'a str>) -> Safe {
     let points: String = points
         .into_iter()
-        .map(|point| format!("<li>{}</li>\n", escape(point)))
+        .map(|point| format!("<li>{}</li>\n", escape(&tied(point))))
         .collect();
     Safe(format!("<ul>\n{points}</ul>\n"))
 }

@@ -3,6 +3,7 @@
 //! Every different reason gets a letter that stands over its spans; the key under the plot says
 //! what the letters mean. Reasons that differ in their figures only share a letter.
 
+use crate::words::minus;
 use analysis::outcome::{Ink, Layer, Plot};
 
 /// The spans of one reason.
@@ -12,6 +13,8 @@ pub(crate) struct Reason {
     pub(crate) letter: String,
     /// Reason, of the first span.
     pub(crate) words: String,
+    /// Whether others of its spans have other figures in their reason.
+    pub(crate) varies: bool,
     /// What the spans mean.
     pub(crate) ink: Ink,
     /// Left and right edge of each.
@@ -21,10 +24,21 @@ pub(crate) struct Reason {
 impl Reason {
     /// What stands in the key.
     pub(crate) fn key(&self) -> String {
+        let words = self.sentence();
         if self.spans.len() > 1 {
-            format!("{} {} ({}×)", self.letter, self.words, self.spans.len())
+            format!("{} {words} ({}×)", self.letter, self.spans.len())
         } else {
-            format!("{} {}", self.letter, self.words)
+            format!("{} {words}", self.letter)
+        }
+    }
+
+    /// The reason of all its spans.
+    pub(crate) fn sentence(&self) -> String {
+        let words = minus(&self.words);
+        if self.varies {
+            words + ", and the like"
+        } else {
+            words
         }
     }
 }
@@ -50,10 +64,14 @@ pub(crate) fn reasons(plot: &Plot) -> Vec<Reason> {
             .iter_mut()
             .find(|known| known.ink == *ink && same(&known.words, label))
         {
-            Some(known) => known.spans.push(span),
+            Some(known) => {
+                known.varies |= known.words != *label;
+                known.spans.push(span);
+            }
             None => reasons.push(Reason {
                 letter: letter(reasons.len()),
                 words: label.clone(),
+                varies: false,
                 ink: *ink,
                 spans: vec![span],
             }),
@@ -107,7 +125,7 @@ mod tests {
         };
         let found = reasons(&plot);
         assert_eq!(found.len(), 2);
-        assert_eq!(found[0].key(), "a varies by 3.1 % (2×)");
+        assert_eq!(found[0].key(), "a varies by 3.1 %, and the like (2×)");
         assert_eq!(found[1].key(), "b settling");
         assert_eq!((letter(25).as_str(), letter(26).as_str()), ("z", "aa"));
     }
