@@ -310,3 +310,291 @@ fn two_recorders_become_one_session() {
     assert_eq!(refused.status.code(), Some(1));
     assert!(!at("never.prony").exists());
 }
+
+/// One person's ride of a plan, W once a second for forty minutes: the plan gives the levels, the
+/// person the scatter about them.
+fn ridden(plan: u64, person: u64) -> Vec<f64> {
+    let uniform = |seed: u64| {
+        let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        move || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            ((state >> 33) as f64) / f64::from(1u32 << 31)
+        }
+    };
+    let (mut levels, mut scatter) = (uniform(plan), uniform(person));
+    let (mut level, mut slow) = (0.0, 0.0);
+    (0..2400)
+        .map(|second| {
+            if second % 150 == 0 {
+                level = 120.0 + 180.0 * levels();
+            }
+            slow = 0.7 * slow + 12.0 * (scatter() - 0.5);
+            level + slow
+        })
+        .collect()
+}
+
+/// Writes a recording with a calendar: UTC, one record a second from a second of a day on.
+fn dated(path: &Path, watts: &[f64], (day, from_s): (&str, usize)) {
+    let rows: String = watts
+        .iter()
+        .zip(from_s..)
+        .map(|(watts, at)| {
+            let (hour, minute, second) = (at / 3600, at / 60 % 60, at % 60);
+            format!("{day}T{hour:02}:{minute:02}:{second:02}Z,{watts:.0}\n")
+        })
+        .collect();
+    std::fs::write(path, format!("time,watts\n{rows}")).expect("a file");
+}
+
+/// Imports two recordings and gives the exit status, and everything that was said.
+fn imported(folder: &Path, device: &str, word: &[&str]) -> (Option<i32>, String, PathBuf) {
+    let out = folder.join(format!("{device}{}.prony", word.concat()));
+    let (device, reference) = (folder.join(device), folder.join("reference.csv"));
+    let done = run(
+        &[&["import"], word].concat(),
+        &[
+            Path::new("--under-test"),
+            &device,
+            Path::new("--reference"),
+            &reference,
+            Path::new("--out"),
+            &out,
+        ],
+    );
+    let said = [&done.stdout[..], &done.stderr[..]].concat();
+    let said = String::from_utf8_lossy(&said).into_owned();
+    (done.status.code(), said, out)
+}
+
+/// One script on two days, by two people: refused with what speaks against it, and only by
+/// somebody's word a session, which says so ever after.
+#[test]
+fn one_script_on_two_days_is_refused_unless_somebody_gives_their_word() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let at = |name: &str| folder.path().join(name);
+    let began = ("2026-03-01", 36_000);
+    dated(&at("reference.csv"), &ridden(5, 6), began);
+    dated(&at("device.csv"), &ridden(5, 7), began);
+    let (status, said, out) = imported(folder.path(), "device.csv", &[]);
+    assert_eq!(status, Some(1), "{said}");
+    for part in [
+        "only in the steps",
+        "details",
+        "--same-ride",
+        "power correlates",
+    ] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    assert!(!out.exists());
+    let (status, said, out) = imported(folder.path(), "device.csv", &["--same-ride"]);
+    assert_eq!(status, Some(0), "{said}");
+    let findings = acceptance::assess(&out);
+    let anomalies = findings["anomalies"].to_string();
+    assert!(
+        anomalies.contains("only in the steps") && anomalies.contains("the word of"),
+        "{anomalies}"
+    );
+}
+
+/// One ride, but the calendar of one recorder is a day and a bit off: refused, and taken where
+/// somebody says that a calendar is wrong. Seven minutes are a clock that was set by hand.
+#[test]
+fn recordings_of_different_days_are_refused_unless_a_calendar_is_said_to_be_wrong() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let at = |name: &str| folder.path().join(name);
+    let ride = ridden(5, 6);
+    dated(&at("reference.csv"), &ride, ("2026-03-01", 36000));
+    dated(&at("days.csv"), &ride[60..], ("2026-03-04", 36060));
+    dated(&at("zone.csv"), &ride[60..], ("2026-03-01", 43260));
+    dated(&at("minutes.csv"), &ride[60..], ("2026-03-01", 35642));
+    let word = ["--clocks-may-be-wrong"];
+    for (name, parts) in [
+        ("days.csv", ["3 days later", "--clocks-may-be-wrong"]),
+        ("zone.csv", ["2.0 hours later", "time zone"]),
+    ] {
+        let (status, said, out) = imported(folder.path(), name, &[]);
+        assert_eq!(status, Some(1), "{said}");
+        assert!(parts.iter().all(|part| said.contains(part)), "{said}");
+        assert!(!out.exists());
+        let (status, said, out) = imported(folder.path(), name, &word);
+        assert_eq!(status, Some(0), "{said}");
+        let findings = acceptance::assess(&out);
+        assert!(findings["anomalies"].to_string().contains(parts[0]));
+    }
+    let (status, said, _) = imported(folder.path(), "minutes.csv", &[]);
+    assert_eq!(status, Some(0), "{said}");
+    assert!(
+        said.contains("418 seconds earlier") || said.contains("7 minutes earlier"),
+        "{said}"
+    );
+}
+
+/// A recorder that stood still for a minute without counting it: two pieces, each with where it
+/// lies and by how much its clock was ahead; the minute between them is not judged.
+#[test]
+fn a_pause_that_no_clock_counted_gives_two_pieces() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let at = |name: &str| folder.path().join(name);
+    let ride = ridden(11, 12);
+    dated(&at("reference.csv"), &ride, ("2026-03-01", 36000));
+    let paused: Vec<f64> = [&ride[..1200], &ride[1260..]].concat();
+    dated(&at("device.csv"), &paused, ("2026-03-01", 36000));
+    let (status, said, out) = imported(folder.path(), "device.csv", &[]);
+    assert_eq!(status, Some(0), "{said}");
+    assert!(said.contains("jumped by +60.0 s"), "{said}");
+    let findings = acceptance::assess(&out);
+    let alignment = &findings["alignment"][0];
+    let pieces = alignment["pieces"].as_array().expect("pieces");
+    assert_eq!(pieces.len(), 2, "{pieces:?}");
+    let number = |value: &serde_json::Value| value.as_f64().expect("a number");
+    for (piece, lag_s) in pieces.iter().zip([0.0, -60.0]) {
+        assert!((number(&piece["lag_s"]) - lag_s).abs() < 0.1, "{piece}");
+        assert!((0.0..0.1).contains(&number(&piece["lag_u_s"])), "{piece}");
+    }
+    assert!(pieces[0]["from_s"].is_null() && pieces[1]["to_s"].is_null());
+    let (to_s, from_s) = (number(&pieces[0]["to_s"]), number(&pieces[1]["from_s"]));
+    assert!(to_s <= 1200.0 && 1260.0 <= from_s, "{to_s} to {from_s}");
+    assert!(from_s - to_s < 120.0, "{to_s} to {from_s}");
+    let page = folder.path().join("report.html");
+    let reported = run(&["assess", "--report"], &[&page, &out]);
+    assert!(reported.status.success());
+    let page = std::fs::read_to_string(page).expect("the report");
+    assert!(page.contains("in 2 stretches"));
+}
+
+/// Odd and broken files through the program itself, each by its name: a session, or status 2 with the
+/// file, the place and what to do, and no file left behind. Never a panic.
+#[test]
+fn odd_files_through_the_program_give_a_session_or_a_clear_error() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let at = |name: &str| folder.path().join(name);
+    let whole = fit("hrv-activity.fit");
+    let mut wrong_sum = whole.clone();
+    *wrong_sum.last_mut().expect("it is not empty") ^= 0x55;
+    let ride = ridden(5, 6);
+    let rows = |header: &str, row: &dyn Fn(usize, f64) -> String| -> Vec<u8> {
+        let rows = ride
+            .iter()
+            .enumerate()
+            .map(|(s, watts)| row(s, *watts) + "\r\n");
+        format!("{header}\r\n{}", rows.collect::<String>()).into_bytes()
+    };
+    let clock = |s: usize| format!("{:02}:{:02}:{:02}", 10 + s / 3600, s / 60 % 60, s % 60);
+    std::fs::write(at("whole.fit"), &whole).expect("a file");
+    std::fs::write(
+        at("plain.csv"),
+        rows("secs,watts", &|s, watts| format!("{s},{watts:.1}")),
+    )
+    .expect("a file");
+    let sessions: [(&str, &str, Vec<u8>, &str); 8] = [
+        (
+            "cut.fit",
+            "whole.fit",
+            whole[..30_000].to_vec(),
+            "breaks off",
+        ),
+        ("wrong-sum.fit", "whole.fit", wrong_sum, "check sum"),
+        (
+            "chained.fit",
+            "whole.fit",
+            [whole.clone(), whole.clone()].concat(),
+            "2 activities",
+        ),
+        (
+            "local-time.csv",
+            "plain.csv",
+            rows("time,power", &|s, watts| {
+                format!("2026-03-01 {},{watts:.1}", clock(s))
+            }),
+            "time=time",
+        ),
+        (
+            "semicolon-comma.csv",
+            "plain.csv",
+            rows("Zeit;Leistung [W]", &|s, watts| {
+                format!("{s},0;{}", format!("{watts:.1}").replace('.', ","))
+            }),
+            "decimal=comma",
+        ),
+        (
+            "units.csv",
+            "plain.csv",
+            rows("Elapsed (ms),Power (kW)", &|s, watts| {
+                format!("{},{:.4}", s * 1000, watts / 1000.0)
+            }),
+            "Power (kW)",
+        ),
+        (
+            "mark.csv",
+            "plain.csv",
+            [
+                "\u{feff}".as_bytes().to_vec(),
+                rows("secs,watts", &|s, watts| format!("{s},{watts:.1}")),
+            ]
+            .concat(),
+            "watts",
+        ),
+        (
+            "missing-values.csv",
+            "plain.csv",
+            rows("secs,watts", &|s, watts| match s % 50 {
+                0 => format!("{s},"),
+                _ => format!("{s},{watts:.1}"),
+            }),
+            "watts",
+        ),
+    ];
+    let import = |device: &str, reference: &str| {
+        let out = at(&format!("{device}.prony"));
+        let done = run(
+            &["import"],
+            &[
+                Path::new("--under-test"),
+                &at(device),
+                Path::new("--reference"),
+                &at(reference),
+                Path::new("--out"),
+                &out,
+            ],
+        );
+        let said = [&done.stdout[..], &done.stderr[..]].concat();
+        let said = String::from_utf8_lossy(&said).into_owned();
+        (done.status.code(), said, out)
+    };
+    for (name, reference, bytes, words) in sessions {
+        std::fs::write(at(name), bytes).expect("a file");
+        let (status, said, out) = import(name, reference);
+        println!("{name}: {said}");
+        assert_eq!(status, Some(0), "{name}: {said}");
+        assert!(said.contains(words), "{name}: {said}");
+        assert!(out.exists(), "{name}");
+    }
+    let errors: [(&str, Vec<u8>); 8] = [
+        ("empty.fit", Vec::new()),
+        ("empty.csv", b" \r\n ".to_vec()),
+        ("head-only.fit", whole[..300].to_vec()),
+        ("no-power.fit", fit("Settings.fit")),
+        ("developer-fields.fit", fit("DeveloperData.fit")),
+        ("no-power.csv", b"time,cadence\r\n0,90\r\n1,90\r\n".to_vec()),
+        (
+            "cut.tcx",
+            b"<?xml version=\"1.0\"?><TrainingCenterDatabase>".to_vec(),
+        ),
+        (
+            "noise.csv",
+            (0..4096_u32).map(|i| (i * 89 % 251) as u8).collect(),
+        ),
+    ];
+    for (name, bytes) in errors {
+        std::fs::write(at(name), bytes).expect("a file");
+        let (status, said, out) = import(name, "plain.csv");
+        println!("{name}: {said}");
+        assert_eq!(status, Some(2), "{name}: {said}");
+        assert!(said.contains(name) && said.contains(';'), "{name}: {said}");
+        assert!(!said.contains("panicked"), "{name}: {said}");
+        assert!(!out.exists(), "{name}");
+    }
+}

@@ -34,7 +34,7 @@ use spline::{Coefficients, Uniform};
 use std::borrow::Cow;
 use units::{Series, Span, Timestamp};
 
-pub use placing::{JUMP_MARGIN_S, Piece, Placement, Recorded, place};
+pub use placing::{Agreement, Details, Jump, Piece, Placement, Recorded, place};
 pub use variance::lag_of_series;
 
 /// Spacing of the uniform grid, s.
@@ -65,7 +65,7 @@ pub fn align(evidence: &Evidence, settings: &AlignSettings) -> Vec<Alignment> {
         .iter()
         .filter(|stream| !std::ptr::eq(*stream, reference))
         .map(|stream| {
-            let held_s = held_difference_s(reference, stream);
+            let held_s = held_difference_s(&reference.power_w, &stream.power_w);
             let stream_power = without_zeros(&stream.power_w);
             let against = [
                 Against {
@@ -147,6 +147,7 @@ impl Alignment {
             from_power: None,
             from_cadence: None,
             segments: Vec::new(),
+            stretches: Vec::new(),
             refused: Some(NotTested {
                 examination: EXAMINATION,
                 reason: format!("{name}: {reason}"),
@@ -157,11 +158,8 @@ impl Alignment {
 
 /// By how much the held power of a stream is later than that of the reference although their
 /// reports agree: half the difference of their usual intervals, s.
-fn held_difference_s(reference: &Stream, stream: &Stream) -> f64 {
-    match (
-        usual_interval_s(&stream.power_w),
-        usual_interval_s(&reference.power_w),
-    ) {
+fn held_difference_s(reference: &Series, stream: &Series) -> f64 {
+    match (usual_interval_s(stream), usual_interval_s(reference)) {
         (Some(own_s), Some(reference_s)) => {
             let half_s = 0.5 * (own_s - reference_s);
             // Equal rates need no move, and then every mean is exactly that of the series.
@@ -371,6 +369,7 @@ fn conclude(name: &str, segments: Vec<LagSegment>, settings: &AlignSettings) -> 
         from_power,
         from_cadence,
         segments,
+        stretches: Vec::new(),
         refused: None,
     }
 }

@@ -94,8 +94,26 @@ pub struct Alignment {
     pub from_cadence: Option<Estimate>,
     /// Lags of the segments that were used.
     pub segments: Vec<LagSegment>,
+    /// Stretches of a recording that came with a clock of its own, in order: more than one where that
+    /// clock jumped. Empty for streams that were received on one clock. Where there are any, the
+    /// samples of the evidence lie on the clock of the reference already.
+    pub stretches: Vec<Stretch>,
     /// Why the lag could not be found, if so; the stream is then left where it was.
     pub refused: Option<NotTested>,
+}
+
+/// A stretch of a recording between two jumps of its recorder's clock, on the clock of the reference.
+/// Between two stretches may lie a span that belongs to neither: the jump is somewhere in it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    /// Its beginning; `None` for that of the recording.
+    pub from: Option<Timestamp>,
+    /// Its end; `None` for that of the recording.
+    pub to: Option<Timestamp>,
+    /// By how much the recorder's clock was ahead in the middle of it, s.
+    pub lag_s: f64,
+    /// Its standard uncertainty, s.
+    pub lag_u_s: f64,
 }
 
 /// Whether a drift was applied.

@@ -239,6 +239,12 @@ pub struct ImportArguments {
     /// The same for the references
     #[arg(long)]
     pub reference_columns: Option<String>,
+    /// Your word that the recordings are of one ride although their details do not show it
+    #[arg(long)]
+    pub same_ride: bool,
+    /// Your word that the calendar of a recorder is wrong
+    #[arg(long)]
+    pub clocks_may_be_wrong: bool,
     /// Settings of the judgement (RON); without it, the usual ones
     #[arg(long)]
     pub settings: Option<PathBuf>,

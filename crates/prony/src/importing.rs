@@ -3,9 +3,13 @@
 //!
 //! What the file says about an import are two kinds of event: [`IMPORTED`], one for each recording,
 //! and [`NUDGED`], a shift that a person made by hand. Nothing that was decoded or placed is stored.
+//! Recordings that are not plainly of one ride are refused ([`together`]); what a person gives their
+//! word for instead is stored with the import and said in every finding.
+
+mod together;
 
 use crate::reopening::Reopened;
-use analysis::align::{JUMP_MARGIN_S, Placement, Recorded, place};
+use analysis::align::{Placement, Recorded, place};
 use analysis::evidence::{Arrival, Evidence, InvalidSpan, Role, Stream};
 use analysis::findings::Findings;
 use analysis::settings::Settings;
@@ -15,9 +19,11 @@ use bench::plan::place_from_name;
 use report::SessionFacts;
 use session::import::{self, Columns, Recording};
 use session::{Archive, SourceInfo};
+pub use together::GivenWord;
 use units::{Span, Timestamp};
 
-/// Kind of the event of one imported recording: `{"source", "file", "sha256", "format", "columns"}`.
+/// Kind of the event of one imported recording: `{"source", "file", "sha256", "format", "columns",
+/// "given_word"}`.
 pub const IMPORTED: &str = "imported";
 /// Kind of the event of a shift by hand: `{"source", "later_s"}`.
 pub const NUDGED: &str = "nudged";
@@ -26,7 +32,9 @@ pub const NUDGED: &str = "nudged";
 pub struct Imported {
     /// Name of each stream but the primary reference, and its place on the reference's clock.
     pub placements: Vec<(String, Placement)>,
-    /// What is imperfect about the originals and what was moved by hand, in words.
+    /// What is imperfect about the originals, in words.
+    pub imperfect: Vec<String>,
+    /// What has to be said about the placing: jumps, doubts, what was moved by hand.
     pub remarks: Vec<String>,
 }
 
@@ -38,6 +46,8 @@ pub struct Part {
     pub recording: Recording,
     /// By how much it was moved by hand.
     pub nudge: Span,
+    /// What a person gives their word for although the recordings do not show it.
+    pub given_word: GivenWord,
 }
 
 impl Imported {
@@ -49,9 +59,8 @@ impl Imported {
             .map(|(name, placement)| placement.alignment(name))
             .collect();
         let mut findings = analysis::assess::assess_placed(evidence, settings, alignment);
-        findings
-            .anomalies
-            .splice(0..0, self.remarks.iter().cloned());
+        let said = self.imperfect.iter().chain(&self.remarks);
+        findings.anomalies.splice(0..0, said.cloned());
         findings
     }
 
@@ -120,6 +129,7 @@ pub fn reopen(archive: &Archive) -> Result<Reopened> {
             source: source.clone(),
             recording: import::read(&bytes, file, columns.as_ref())?,
             nudge: Span::from_secs_f64(nudge),
+            given_word: GivenWord::of_event(&event.body),
         });
     }
     let settings = match &about.decision_rule {
@@ -173,13 +183,14 @@ pub fn join(parts: &[Part], settings: &Settings) -> Result<(Evidence, Imported)>
     };
     let mut imported = Imported {
         placements: Vec::new(),
+        imperfect: Vec::new(),
         remarks: Vec::new(),
     };
     for part in parts {
         let name = &part.source.name;
         let said = part.recording.remarks.iter();
         imported
-            .remarks
+            .imperfect
             .extend(said.map(|words| format!("{name}: {words}")));
         let mut placement = if std::ptr::eq(part, reference) {
             Placement::none()
@@ -198,6 +209,11 @@ pub fn join(parts: &[Part], settings: &Settings) -> Result<(Evidence, Imported)>
             )
             .map_err(|refused| anyhow::anyhow!("{}", refused.reason))?
         };
+        if !std::ptr::eq(part, reference) {
+            let pair = [&part.recording, &reference.recording];
+            let said = together::check(name, pair, &placement, part.given_word)?;
+            imported.remarks.extend(said);
+        }
         if part.nudge != Span::ZERO {
             placement.nudge(part.nudge);
             let by_s = part.nudge.as_secs_f64();
@@ -205,13 +221,13 @@ pub fn join(parts: &[Part], settings: &Settings) -> Result<(Evidence, Imported)>
                 .remarks
                 .push(format!("{name}: moved by hand, later by {by_s:+.3} s"));
         }
-        let margin = Span::from_secs_f64(JUMP_MARGIN_S);
-        for (at, by_s) in placement.jumps() {
+        for jump in placement.jumps() {
+            let by_s = jump.by_s;
             let reason = format!("the clock of {name} jumped by {by_s:+.1} s about here");
-            imported.remarks.push(format!("{reason}, at {at}"));
+            imported.remarks.push(format!("{reason}, at {}", jump.at));
             evidence.invalid.push(InvalidSpan {
-                from: at - margin - Span::from_secs_f64(by_s.max(0.0)),
-                to: at + margin,
+                from: jump.from,
+                to: jump.to,
                 reason,
             });
         }

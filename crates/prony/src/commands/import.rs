@@ -3,7 +3,7 @@
 use super::Failure;
 use crate::choice;
 use crate::cli::{ImportArguments, NudgeArguments, say, tell};
-use crate::importing::{self, IMPORTED, NUDGED, Part};
+use crate::importing::{self, GivenWord, IMPORTED, NUDGED, Part};
 use crate::{places, reopening, setup};
 use analysis::settings::Settings;
 use anyhow::{Context, Result, anyhow};
@@ -60,8 +60,13 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
             columns: arguments.reference_columns.clone(),
         });
     }
+    let word = GivenWord {
+        same_ride: arguments.same_ride,
+        clocks_may_be_wrong: arguments.clocks_may_be_wrong,
+    };
     bring_in(
         &originals,
+        word,
         &settings,
         &arguments.out,
         &mut |told| match told {
@@ -77,6 +82,7 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
 /// first is the device under test, the second the reference.
 pub fn bring_in(
     wanted: &[Original],
+    word: GivenWord,
     settings: &Settings,
     out: &Path,
     told: &mut dyn FnMut(Told),
@@ -105,6 +111,7 @@ pub fn bring_in(
             },
             recording,
             nudge: Span::ZERO,
+            given_word: word,
         });
         originals.push((format!("{role}-{}/{file}", index + 1), bytes));
     }
@@ -120,6 +127,9 @@ pub fn bring_in(
     let (_, imported) = importing::join(&parts, settings)?;
     for line in imported.check() {
         told(Told::Found(format!("placed  {line}")));
+    }
+    for remark in &imported.remarks {
+        told(Told::Imperfect(format!("note: {remark}")));
     }
     let about = About {
         session: setup::new_session_id(),
@@ -151,6 +161,7 @@ fn store(
                 "sha256": session::sha256_of(&bytes),
                 "format": part.recording.format.name(),
                 "columns": part.recording.columns.as_ref().map(ToString::to_string),
+                "given_word": part.given_word.to_json(),
             }),
         })?;
         recorder.append_file(Timestamp::ZERO, &name, bytes)?;

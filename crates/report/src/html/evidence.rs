@@ -7,11 +7,12 @@ use super::{Page, markup};
 use crate::describe;
 use crate::pictures::{self, Examined};
 use crate::svg::{self, Room};
-use crate::words::{self, NOTHING, count, decimals, length, signed, some};
+use crate::words::{self, NOTHING, clock, count, decimals, length, signed, some};
 use analysis::evidence::{Place, Role};
 use analysis::outcome::Plot;
 use serde_json::Value;
 use session::SourceInfo;
+use units::Timestamp;
 
 /// A plot as a figure.
 fn figure(plot: &Plot, id: String, room: Room) -> Safe {
@@ -169,34 +170,46 @@ fn alignment(page: &Page<'_>) -> Safe {
             },
         ))
     };
-    let rows = findings.alignment.iter().map(|found| {
-        let lag = if found.refused.is_some() {
-            NOTHING.to_owned()
-        } else {
-            format!(
-                "{} ± {}",
-                signed(found.lag_s, 3),
-                decimals(found.lag_u_s, 3)
-            )
+    let lag = |lag_s: f64, u_s: f64| format!("{} ± {}", signed(lag_s, 3), decimals(u_s, 3));
+    let mut rows = Vec::new();
+    for found in &findings.alignment {
+        let whole = match (&found.refused, found.stretches.len()) {
+            (None, 0 | 1) => lag(found.lag_s, found.lag_u_s),
+            (None, stretches) => format!("in {stretches} stretches"),
+            (Some(_), _) => NOTHING.to_owned(),
         };
-        Row {
+        rows.push(Row {
             note: found
                 .refused
                 .as_ref()
                 .map(|refused| text(&format!("Not aligned: {}", refused.reason))),
             ..Row::new(vec![
                 text(&found.source),
-                text(&lag),
+                text(&whole),
                 estimate(found.drift_ppm, 1),
                 estimate(found.from_power, 3),
                 estimate(found.from_cadence, 3),
                 text(&found.segments.len().to_string()),
             ])
+        });
+        if found.stretches.len() > 1 {
+            rows.extend(found.stretches.iter().map(|stretch| {
+                let end = |at: Option<Timestamp>, word: &str| {
+                    at.map_or_else(|| word.to_owned(), |at| clock(at.as_secs_f64()))
+                };
+                let (from, to) = (end(stretch.from, "beginning"), end(stretch.to, "end"));
+                let mut cells = vec![
+                    text(&format!("{from} to {to}")),
+                    text(&lag(stretch.lag_s, stretch.lag_u_s)),
+                ];
+                cells.resize_with(columns.len(), || text(""));
+                Row::new(cells)
+            }));
         }
-    });
+    }
     let reference = findings.reference.as_deref().unwrap_or("the reference");
     join([
-        table(&columns, rows.collect()),
+        table(&columns, rows),
         quiet(&format!(
             "Against {reference}; positive: the source is late. A lag between two radio \
              instruments is all that can be known: how late both are is not."

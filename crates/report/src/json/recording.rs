@@ -2,8 +2,9 @@
 
 use super::{SessionFacts, some_estimate};
 use analysis::evidence::{Place, Role};
-use analysis::findings::{DriftApplied, Findings};
+use analysis::findings::{DriftApplied, Findings, Stretch};
 use serde_json::{Value, json};
+use units::Timestamp;
 
 pub(super) fn session(facts: &SessionFacts, findings: &Findings) -> Value {
     let about = &facts.about;
@@ -70,10 +71,20 @@ pub(super) fn alignment(findings: &Findings) -> Vec<Value> {
                 "drift_applied": alignment.drift_applied == DriftApplied::Yes,
                 "drift_ppm": some_estimate(alignment.drift_ppm.as_ref()),
                 "segments": alignment.segments.len(),
+                "pieces": alignment.stretches.iter().map(piece).collect::<Vec<_>>(),
                 "refused": alignment.refused.as_ref().map(|not| not.reason.clone()),
             })
         })
         .collect()
+}
+
+fn piece(stretch: &Stretch) -> Value {
+    json!({
+        "from_s": stretch.from.map(Timestamp::as_secs_f64),
+        "to_s": stretch.to.map(Timestamp::as_secs_f64),
+        "lag_s": stretch.lag_s,
+        "lag_u_s": stretch.lag_u_s,
+    })
 }
 
 pub(super) fn exclusions(findings: &Findings) -> Vec<Value> {

@@ -384,6 +384,8 @@ fn traces(findings: &Findings, evidence: Option<&Evidence>) -> Traces {
                     .alignment
                     .iter()
                     .find(|alignment| alignment.source == stream.name)
+                    // A recording with a clock of its own was placed before anything else.
+                    .filter(|alignment| alignment.stretches.is_empty())
                     .map_or(Span::ZERO, |alignment| Span::from_secs_f64(alignment.lag_s));
                 power.push((stream.role, from_series(&stream.power_w, lag)));
             }

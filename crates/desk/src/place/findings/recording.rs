@@ -78,6 +78,25 @@ pub(super) fn alignment_words(alignment: &Alignment) -> String {
             alignment.source, refused.reason
         );
     }
+    if alignment.stretches.len() > 1 {
+        let lags: Vec<String> = alignment
+            .stretches
+            .iter()
+            .map(|stretch| {
+                format!(
+                    "{}\u{a0}s ± {}\u{a0}s",
+                    words::signed(stretch.lag_s, 2),
+                    words::decimals(2.0 * stretch.lag_u_s, 2)
+                )
+            })
+            .collect();
+        return format!(
+            "The clock of {} jumped: it was ahead by {} (twice the standard uncertainty), and what \
+             it recorded was moved by that.",
+            alignment.source,
+            lags.join(", then by ")
+        );
+    }
     let side = if alignment.lag_s < 0.0 {
         "early"
     } else {
