@@ -1,6 +1,7 @@
 //! The desk itself: which place is open, what the keys do, and one frame after another.
 
 use crate::keys::{self, Deed, Hands, TakingBack};
+use crate::place::script::limits::waits_for_limits;
 use crate::place::{Place, bench as bench_place, findings, run, script, shelf};
 use crate::request::{Pace, RadioWish, ReplayWish, Request, ShelfWish, ThemeChoice};
 use crate::sheet::key_map::Stays;
@@ -407,6 +408,8 @@ impl Desk {
             out.push(Request::Bench(Command::AcceptCautions));
         } else if matches!(model.phase, Phase::Paused { .. }) {
             out.push(Request::Bench(Command::Resume));
+        } else if waits_for_limits(model) {
+            out.push(Request::Bench(Command::CapSteps));
         } else if model.prompt.as_ref().is_some_and(|prompt| prompt.waits) {
             out.push(Request::Bench(Command::Acknowledge));
         } else if matches!(model.phase, Phase::Ended { .. }) && inputs.opened.is_some() {
@@ -465,6 +468,8 @@ pub(crate) fn command_for(model: &Model, deed: Deed) -> Option<Command> {
     let under_way = rides || matches!(model.phase, Phase::Paused { .. });
     match deed {
         Deed::PauseOrResume => match model.phase {
+            // What the device does not offer is brought into its limits first.
+            Phase::Ready if waits_for_limits(model) => None,
             Phase::Ready => Some(Command::Start),
             Phase::Riding => Some(Command::Pause),
             Phase::Paused { .. } => Some(Command::Resume),

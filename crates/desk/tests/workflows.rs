@@ -7,7 +7,7 @@ use bench::model::{Phase, Severity};
 use desk::{Pace, Place, Request};
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
-use stage::{Play, Stage, click, open, place, press, shows, usual, wishes};
+use stage::{Play, Stage, click, open, place, press, said, shows, usual, wishes};
 
 /// Writes down what happens, one line each.
 struct Transcript(Vec<String>);
@@ -70,6 +70,67 @@ fn a_newcomer_reaches_a_verdict_in_four_actions() {
         ]
     );
     assert!(shows(&play, "Shown beyond"));
+}
+
+/// A bench on which two steps of the script lie beyond the device: nothing begins before somebody
+/// brings them into its limits, by the control or by the key, in both places.
+#[test]
+fn what_the_device_does_not_offer_is_shown_and_capped_on_request() {
+    const CAP: &str = "Bring them into the limits";
+    let mut model = sample::in_phase(Phase::Ready);
+    let within = model.script.clone();
+    let mut beyond = (*within).clone();
+    for (index, title, asked, limit) in [(1, "hard", 320, 250), (2, "harder", 400, 250)] {
+        beyond.beyond.push(bench::model::BeyondView {
+            index,
+            words: format!(
+                "step {} ({title}) asks for {asked}\u{a0}W, but the limit is {limit}\u{a0}W; cap it \
+                 or change the step",
+                index + 1
+            ),
+            to_be_capped: true,
+        });
+    }
+    model.script = beyond.into();
+    let mut play = usual(Stage {
+        model: Some(model),
+        scripts: sample::scripts(),
+        rigs: sample::rigs(),
+        ..Stage::default()
+    });
+    let mut seen = Transcript(Vec::new());
+    for key in [Key::Num2, Key::Num3] {
+        press(&mut play, key);
+        play.run();
+        assert!(shows(&play, CAP));
+        assert!(!said(&play, "step 2 (hard) asks for 320\u{a0}W").is_empty());
+        assert!(!shows(&play, "Start riding"));
+        for key in [Key::Space, Key::Enter] {
+            let wished = press(&mut play, key);
+            seen.note(&format!("{key:?}"), &wished, &play);
+        }
+        let wished = click(&mut play, CAP);
+        seen.note("click", &wished, &play);
+    }
+    if let Some(model) = &mut play.state_mut().model {
+        model.script = within;
+    }
+    play.run();
+    assert!(!shows(&play, CAP));
+    let wished = press(&mut play, Key::Space);
+    seen.note("capped, Space", &wished, &play);
+    assert_eq!(
+        seen.0,
+        [
+            "Space → [] @ Script",
+            "Enter → [Bench(CapSteps)] @ Script",
+            "click → [Bench(CapSteps)] @ Script",
+            "Space → [] @ Run",
+            "Enter → [Bench(CapSteps)] @ Run",
+            "click → [Bench(CapSteps)] @ Run",
+            "capped, Space → [Bench(Start)] @ Run",
+        ]
+    );
 }
 
 #[test]

@@ -37,8 +37,11 @@ pub struct Terms {
 }
 
 impl Terms {
+    /// The script stays as it is written: what the device does not offer is shown before the ride,
+    /// and brought into its limits only when somebody says so.
     fn fix(&self, setup: Setup) -> Setup {
-        let mut setup = setup.under(&self.script, self.ceiling_w);
+        let setup = setup.under(&self.script, self.ceiling_w);
+        let mut setup = setup.uncapped(&self.script);
         setup.about.claims.clone_from(&self.sheet);
         setup
     }

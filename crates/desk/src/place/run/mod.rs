@@ -10,6 +10,7 @@ mod window;
 mod work;
 
 use super::Place;
+use super::script::limits::{limits_ui, waits_for_limits};
 use crate::chart::gestures::obey_key;
 use crate::chart::pick::PointerMoved;
 use crate::chart::selection::Summaries;
@@ -350,11 +351,15 @@ fn call(
         return;
     }
     match &model.phase {
-        Phase::Ready => band(ui, "Ready. Start when you sit well.", |ui| {
-            if parts::button(ui, "Start riding", "Space", Voice::Primary).clicked() {
-                out.push(Request::Bench(Command::Start));
-            }
-        }),
+        Phase::Ready if waits_for_limits(model) => limits_ui(ui, model, out),
+        Phase::Ready => {
+            limits_ui(ui, model, out);
+            band(ui, "Ready. Start when you sit well.", |ui| {
+                if parts::button(ui, "Start riding", "Space", Voice::Primary).clicked() {
+                    out.push(Request::Bench(Command::Start));
+                }
+            });
+        }
         Phase::Paused { reason } => {
             let words = match (&model.prompt, reason.as_str()) {
                 (Some(prompt), _) => prompt.text.clone(),

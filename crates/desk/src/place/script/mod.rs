@@ -3,6 +3,7 @@
 
 mod editor;
 mod foresight;
+pub(crate) mod limits;
 mod outline;
 mod planned;
 mod ride;

@@ -1,6 +1,7 @@
 //! On which bench a script is ridden, and how fast simulated time goes.
 
 use super::State;
+use super::limits::limits_ui;
 use crate::inputs::{Inputs, told};
 use crate::parts::{self, Chosen, Voice, control, words};
 use crate::request::{Pace, Request};
@@ -79,6 +80,7 @@ pub(super) fn start_ui(
                 "The last session is over. Let the bench go, below, to ride again.",
             );
         } else {
+            limits_ui(ui, model, out);
             parts::quiet(
                 ui,
                 "A session is open. End it under Run before the next one.",
