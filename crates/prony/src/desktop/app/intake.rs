@@ -1,6 +1,7 @@
 //! What the threads have finished, what dialogs brought, and what was dropped onto the window.
 
 use super::super::dialogs::Chosen;
+use super::super::importing;
 use super::super::live::Live;
 use super::super::scanner::Seen;
 use super::{App, Done};
@@ -136,12 +137,7 @@ impl App {
             let files = &input.raw.dropped_files;
             files.iter().map(|file| file.path().to_path_buf()).collect()
         });
-        let is_recording = |path: &PathBuf| {
-            path.extension().is_some_and(|extension| {
-                let extension = extension.to_string_lossy().to_lowercase();
-                ["fit", "tcx", "csv"].contains(&extension.as_str())
-            })
-        };
+        let is_recording = |path: &PathBuf| importing::is_recording(path);
         let (recordings, others): (Vec<_>, Vec<_>) = dropped.into_iter().partition(is_recording);
         if !recordings.is_empty() {
             self.import(recordings, screen);

@@ -14,7 +14,7 @@ use super::memory::{self, Memory};
 use super::opened::OpenedSession;
 use super::replay::{Replaying, Shown};
 use super::scanner::{Scanner, Seen};
-use super::{cards, library, shelf as rows, sureness};
+use super::{cards, importing, library, shelf as rows, sureness};
 use crate::places;
 use anyhow::Result;
 use bench::Model;
@@ -39,7 +39,7 @@ pub struct App {
     shelf: Vec<ShelfRow>,
     interrupted: Vec<Interrupted>,
     /// A recording that waits for that of its reference.
-    waiting: Vec<std::path::PathBuf>,
+    waiting: importing::Waiting,
     compared: Option<CompareView>,
     live: Option<Live>,
     replaying: Option<Replaying>,
@@ -86,7 +86,7 @@ impl App {
             draft: None,
             shelf: Vec::new(),
             interrupted: Vec::new(),
-            waiting: Vec::new(),
+            waiting: importing::Waiting::default(),
             compared: None,
             live: None,
             replaying: None,

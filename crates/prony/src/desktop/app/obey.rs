@@ -2,7 +2,7 @@
 
 use super::super::dialogs::{self, Chosen, Dialog};
 use super::super::live::{Live, Terms};
-use super::super::{jobs::Job, library, opened};
+use super::super::{importing, jobs::Job, library, opened};
 use super::App;
 use crate::{bench_file, choice};
 use anyhow::{Context as _, Result, bail};
@@ -126,7 +126,7 @@ impl App {
             .unwrap_or_default();
         match kind.as_str() {
             "ron" => self.take_script(&path),
-            "fit" | "tcx" | "csv" => self.import(vec![path], screen),
+            _ if importing::is_recording(&path) => self.import(vec![path], screen),
             _ => self.open_session(path, screen),
         }
     }

@@ -1,11 +1,12 @@
 //! The saved sessions: looking, recovering, comparing, exporting, importing, playing again.
 
+use super::super::importing::Taken;
 use super::super::jobs::Job;
 use super::super::replay::Replaying;
 use super::super::shelf::{self as rows, Look};
 use super::super::{comparing, dialogs, importing, opened};
 use super::{App, Done};
-use crate::{exporting, places};
+use crate::exporting;
 use anyhow::{Result, bail};
 use desk::{ReplayWish, ShelfWish};
 use std::path::{Path, PathBuf};
@@ -50,7 +51,10 @@ impl App {
                 Ok(())
             }
             ShelfWish::Import => {
-                self.ask(screen, dialogs::recordings);
+                let waits = self.waiting.device().map(Path::to_path_buf);
+                self.ask(screen, move || {
+                    dialogs::recordings(&mut dialogs::SystemPicker, waits.as_deref())
+                });
                 Ok(())
             }
             ShelfWish::Replay(key) => self.replay(Path::new(&key), screen),
@@ -139,22 +143,22 @@ impl App {
     /// Takes recordings in the order in which they come: the device under test, then its references.
     /// One alone waits for the next.
     pub(super) fn import(&mut self, recordings: Vec<PathBuf>, screen: &egui::Context) {
-        self.waiting.extend(recordings);
-        if let [alone] = self.waiting.as_slice() {
-            self.notice = Some(format!(
-                "{} is taken as the device under test. Now drop the recording of its reference \
-                 onto the window, or choose it with Import.",
-                places::file_name(alone)
-            ));
+        // Other work must not lose what somebody has dropped.
+        let free = self.is_free();
+        if self.keep(free).is_none() {
             return;
         }
-        let recordings = std::mem::take(&mut self.waiting);
+        let recordings = match self.waiting.take(recordings) {
+            Taken::Together(recordings) => recordings,
+            Taken::Waits(words) => {
+                self.notice = Some(words);
+                return;
+            }
+        };
         let words = format!("Placing {} recordings on one clock", recordings.len());
         let settings = self.rule.as_ref().map(|rule| rule.settings.clone());
-        let begun = self.is_free().and_then(|()| {
-            Job::start(words, screen, move |_| {
-                importing::import(&recordings, &settings.unwrap_or_default()).map(Done::Said)
-            })
+        let begun = Job::start(words, screen, move |_| {
+            importing::import(&recordings, &settings.unwrap_or_default()).map(Done::Said)
         });
         if let Some(job) = self.keep(begun) {
             self.working = Some(job);
