@@ -11,8 +11,12 @@ use units::RevPerMin;
 
 /// Name of the term that falls with riding.
 pub(crate) const SCATTER: &str = "scatter of the mean (type A)";
+/// Name of the term for how well the slope of the reference is known.
+pub(crate) const SLOPE: &str = "reference slope";
+/// Name of the term for the assumed loss between crank and hub.
+pub(crate) const DRIVETRAIN: &str = "drivetrain";
 /// Name of the term that is each visit's own.
-const REPEAT: &str = "repeat to repeat";
+pub(crate) const REPEAT: &str = "repeat to repeat";
 /// Names of further terms that a cell does not share with the others.
 const CLOSURE: &str = "flywheel energy not closed";
 const RESOLUTION: &str = "resolution";
@@ -186,7 +190,7 @@ pub fn terms(
     };
 
     add(
-        "reference slope",
+        SLOPE,
         reference.slope.u_pct(),
         reference.slope.dof(),
         reference.slope.source().into(),
@@ -241,12 +245,7 @@ pub fn terms(
         if drivetrain.is_low_power(indicated_w) {
             source = format!("{source}; {}", drivetrain.constant_half_width_w.source);
         }
-        add(
-            "drivetrain",
-            drivetrain.u_pct(indicated_w),
-            f64::MAX,
-            source,
-        );
+        add(DRIVETRAIN, drivetrain.u_pct(indicated_w), f64::MAX, source);
     }
 
     let (u_a, dof_a) = condition.type_a;

@@ -14,6 +14,7 @@ pub mod budget;
 pub mod cell;
 pub mod claim;
 mod compared;
+pub mod comparing;
 pub mod dropout;
 pub mod evidence;
 pub mod examinations;

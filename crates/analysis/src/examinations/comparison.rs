@@ -45,8 +45,42 @@ pub struct Ranking {
     /// Groups from best to worst, each holding the indices that cannot be told apart from the
     /// best of the group.
     pub tiers: Vec<Vec<usize>>,
+    /// Every pair, those that can be told apart first.
+    pub pairs: Vec<RankedPair>,
+}
+
+/// Two results and whether the sizes of their errors can be told apart.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RankedPair {
+    /// Index of the one with the smaller error.
+    pub better: usize,
+    /// Index of the one with the larger error.
+    pub worse: usize,
+    /// How much larger it is.
+    pub difference: Estimate,
+    /// Its 95 % interval.
+    pub interval: [f64; 2],
+    /// Chance of so large a difference without one.
+    pub p: f64,
+    /// Whether they can be told apart, with Holm's correction for the number of pairs.
+    pub apart: bool,
+}
+
+impl Ranking {
     /// Pairs that can be told apart, `(better, worse)`.
-    pub separated: Vec<(usize, usize)>,
+    pub fn separated(&self) -> impl Iterator<Item = (usize, usize)> {
+        let apart = self.pairs.iter().filter(|pair| pair.apart);
+        apart.map(|pair| (pair.better, pair.worse))
+    }
+
+    /// Whether every result of a group can be told apart from every result of another, so that the
+    /// groups are an order and not only a list.
+    pub fn is_an_order(&self) -> bool {
+        let tier_of = |index: usize| self.tiers.iter().position(|tier| tier.contains(&index));
+        self.pairs
+            .iter()
+            .all(|pair| pair.apart || tier_of(pair.better) == tier_of(pair.worse))
+    }
 }
 
 /// Compares results before and after a change (firmware, calibration, remounting), second minus
@@ -141,13 +175,37 @@ pub fn before_after(
     })
 }
 
-/// Orders several results by the size of their error, as far as their uncertainties allow: two
-/// are put in an order only if the interval of the difference of their sizes excludes zero, with
-/// Holm's correction for the number of pairs.
+/// Orders several results by the size of their error, as far as their uncertainties allow, which
+/// are taken as independent: two are put in an order only if the interval of the difference of
+/// their sizes excludes zero, with Holm's correction for the number of pairs.
 ///
 /// # Errors
 /// [`NotTested`](crate::outcome::NotTested) with fewer than two results.
 pub fn ranking(errors: &[(String, Estimate)], unit: &str) -> Outcome<Ranking> {
+    ranking_by(errors, unit, &|a, b| {
+        let (a, b) = (errors[a].1, errors[b].1);
+        let u = a.u.hypot(b.u);
+        // Welch and Satterthwaite.
+        let fourth = a.u.powi(4) / a.dof + b.u.powi(4) / b.dof;
+        let dof = if fourth > 0.0 {
+            u.powi(4) / fourth
+        } else {
+            f64::MAX
+        };
+        (u, dof.min(f64::MAX))
+    })
+}
+
+/// The same with the uncertainty of the difference of two sizes, and its degrees of freedom, given
+/// by `of_pair`.
+///
+/// # Errors
+/// [`NotTested`](crate::outcome::NotTested) with fewer than two results.
+pub fn ranking_by(
+    errors: &[(String, Estimate)],
+    unit: &str,
+    of_pair: &dyn Fn(usize, usize) -> (f64, f64),
+) -> Outcome<Ranking> {
     if errors.len() < 2
         || errors
             .iter()
@@ -158,50 +216,25 @@ pub fn ranking(errors: &[(String, Estimate)], unit: &str) -> Outcome<Ranking> {
             "fewer than two results with uncertainty; compare two or more",
         );
     }
+    let pairs = pairs(errors, of_pair);
     let size = |i: usize| errors[i].1.value.abs();
-    let mut pairs: Vec<(usize, usize, f64)> = Vec::new();
-    for i in 0..errors.len() {
-        for j in 0..errors.len() {
-            if size(i) < size(j) {
-                pairs.push((i, j, p_of_order(&errors[i].1, &errors[j].1)));
-            }
-        }
-    }
-    pairs.sort_by(|a, b| a.2.total_cmp(&b.2));
-    let count = pairs.len();
-    let separated: Vec<(usize, usize)> = pairs
-        .iter()
-        .enumerate()
-        .take_while(|(k, pair)| pair.2 <= 0.05 / (count - k) as f64)
-        .map(|(_, pair)| (pair.0, pair.1))
-        .collect();
     let mut order: Vec<usize> = (0..errors.len()).collect();
     order.sort_by(|a, b| size(*a).total_cmp(&size(*b)));
+    let apart = |a: usize, b: usize| {
+        let found = pairs
+            .iter()
+            .find(|pair| (pair.better, pair.worse) == (a, b));
+        found.is_some_and(|pair| pair.apart)
+    };
     let mut tiers: Vec<Vec<usize>> = Vec::new();
     for i in order {
         match tiers.last_mut() {
-            Some(tier) if !separated.contains(&(tier[0], i)) => tier.push(i),
+            Some(tier) if !apart(tier[0], i) => tier.push(i),
             _ => tiers.push(vec![i]),
         }
     }
-    let name = |tier: &[usize]| {
-        tier.iter()
-            .map(|i| errors[*i].0.as_str())
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
-    let sentence = if tiers.len() == 1 {
-        format!(
-            "The uncertainties do not allow an order: {}.",
-            name(&tiers[0])
-        )
-    } else {
-        let list: Vec<String> = tiers.iter().map(|tier| name(tier)).collect();
-        format!(
-            "In order of the size of their error, those that cannot be told apart together: {}.",
-            list.join(" – then ")
-        )
-    };
+    let ranking = Ranking { tiers, pairs };
+    let sentence = order_words(errors, &ranking, unit);
     let plots = vec![words::plot(
         "comparison",
         "Errors of all results",
@@ -224,23 +257,110 @@ pub fn ranking(errors: &[(String, Estimate)], unit: &str) -> Outcome<Ranking> {
         format!("{} results, 95 % intervals", errors.len()),
     )];
     Ok(Tested {
-        result: Ranking { tiers, separated },
+        result: ranking,
         sentence,
         plots,
     })
 }
 
-/// Two-sided chance of so large a difference of the two sizes without one. Errors of opposite
-/// sign are compared by their sizes: the uncertainty is the same either way.
-fn p_of_order(better: &Estimate, worse: &Estimate) -> f64 {
-    let u = better.u.hypot(worse.u);
-    if !exceeds(u, 0.0) {
-        return 0.0;
+/// Every pair, tested two-sided: errors of opposite sign are compared by their sizes.
+fn pairs(
+    errors: &[(String, Estimate)],
+    of_pair: &dyn Fn(usize, usize) -> (f64, f64),
+) -> Vec<RankedPair> {
+    let size = |i: usize| errors[i].1.value.abs();
+    let mut pairs = Vec::new();
+    for i in 0..errors.len() {
+        for j in i + 1..errors.len() {
+            let (better, worse) = if size(j) < size(i) { (j, i) } else { (i, j) };
+            let (u, dof) = of_pair(better, worse);
+            let difference = Estimate {
+                value: size(worse) - size(better),
+                u,
+                dof: dof.max(1.0),
+            };
+            pairs.push(RankedPair {
+                better,
+                worse,
+                difference,
+                interval: interval_95(difference),
+                p: p_of_order(difference),
+                apart: false,
+            });
+        }
     }
-    // Welch and Satterthwaite.
-    let dof = u.powi(4) / (better.u.powi(4) / better.dof + worse.u.powi(4) / worse.dof);
-    let t = (worse.value.abs() - better.value.abs()) / u;
-    2.0 * crate::stats::normal::student_t_probability(-t, dof.max(1.0))
+    pairs.sort_by(|a, b| a.p.total_cmp(&b.p));
+    let count = pairs.len();
+    // Holm: the first that fails ends it.
+    for (k, pair) in pairs.iter_mut().enumerate() {
+        pair.apart = pair.difference.value > 0.0 && pair.p <= 0.05 / (count - k) as f64;
+        if !pair.apart {
+            break;
+        }
+    }
+    pairs
+}
+
+/// Most pairs that a sentence names.
+const MOST_NAMED: usize = 6;
+
+/// The order in a sentence: who can be told apart from whom, and who cannot.
+fn order_words(errors: &[(String, Estimate)], ranking: &Ranking, unit: &str) -> String {
+    let name = |i: usize| errors[i].0.as_str();
+    let named = |tier: &[usize]| {
+        let names: Vec<&str> = tier.iter().map(|i| name(*i)).collect();
+        names.join(", ")
+    };
+    if ranking.tiers.len() == 1 {
+        return format!(
+            "The uncertainties do not allow an order: {}.",
+            named(&ranking.tiers[0])
+        );
+    }
+    if ranking.is_an_order() {
+        let list: Vec<String> = ranking.tiers.iter().map(|tier| named(tier)).collect();
+        return format!(
+            "In order of the size of their error, those that cannot be told apart together: {}.",
+            list.join(" – then ")
+        );
+    }
+    let list = |wanted: bool| {
+        let some = ranking
+            .pairs
+            .iter()
+            .filter(move |pair| pair.apart == wanted);
+        let count = some.clone().count();
+        let mut list: Vec<String> = some
+            .take(MOST_NAMED)
+            .map(|pair| match wanted {
+                true => format!("{} before {}", name(pair.better), name(pair.worse)),
+                false => format!(
+                    "{} and {} ({})",
+                    name(pair.better),
+                    name(pair.worse),
+                    words::interval(pair.interval, 2, unit)
+                ),
+            })
+            .collect();
+        if count > MOST_NAMED {
+            list.push(format!("and {} pairs more", count - MOST_NAMED));
+        }
+        list.join("; ")
+    };
+    format!(
+        "By the size of their error they can be told apart in part: {}. Not told apart: {}.",
+        list(true),
+        list(false)
+    )
+}
+
+/// Two-sided chance of so large a difference of two sizes without one.
+fn p_of_order(difference: Estimate) -> f64 {
+    if !exceeds(difference.u, 0.0) {
+        return if difference.value > 0.0 { 0.0 } else { 1.0 };
+    }
+    let t = difference.value / difference.u;
+    2.0 * crate::stats::normal::student_t_probability(-t, difference.dof)
 }
 
 #[cfg(test)]
@@ -334,6 +454,24 @@ mod tests {
             .result;
         assert_eq!(clear.tiers, vec![vec![1, 2], vec![0]]);
         assert!(ranking(&named(&[(1.0, 0.1)]), "%").is_err());
+    }
+
+    /// 0.2, 0.8 and 1.5 with u 0.3 each: only the outer two can be told apart (1.3/0.42 = 3.06;
+    /// Holm asks for p ≤ 0.05/3), so that there is no order, and the sentence must not make one.
+    #[test]
+    fn those_in_between_are_in_no_order() {
+        let e = |value: f64| Estimate {
+            value,
+            u: 0.3,
+            dof: f64::MAX,
+        };
+        let errors = [("a", 0.2), ("b", 0.8), ("c", 1.5)].map(|(n, v)| (n.to_owned(), e(v)));
+        let found = ranking(&errors, "%").unwrap();
+        assert_eq!(found.result.separated().collect::<Vec<_>>(), [(0, 2)]);
+        assert!(!found.result.is_an_order());
+        assert!(found.sentence.contains("a before c"), "{}", found.sentence);
+        assert!(found.sentence.contains("a and b ("), "{}", found.sentence);
+        assert!(found.sentence.contains("b and c ("), "{}", found.sentence);
     }
 
     #[test]

@@ -37,7 +37,7 @@ pub mod smoothing;
 pub mod stability;
 pub mod static_check;
 #[cfg(test)]
-mod synthetic;
+pub(crate) mod synthetic;
 mod targets;
 #[cfg(test)]
 mod tests;
@@ -45,7 +45,7 @@ mod transitions;
 pub mod virtual_speed;
 mod visits;
 pub mod warm_up;
-mod words;
+pub(crate) mod words;
 
 use crate::outcome::{NotTested, Outcome};
 pub use given::{

@@ -7,14 +7,14 @@ use crate::evidence::{Arrival, Command, Evidence, Feeds, Load, Place, Role, Step
 use units::{Span, Timestamp};
 
 /// SplitMix64, after Steele, Lea and Flood 2014; good enough to shake test data.
-pub(super) struct Noise(u64);
+pub(crate) struct Noise(u64);
 
 impl Noise {
-    pub(super) fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         Self(seed)
     }
 
-    pub(super) fn uniform(&mut self) -> f64 {
+    pub(crate) fn uniform(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -22,7 +22,7 @@ impl Noise {
         ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
     }
 
-    pub(super) fn normal(&mut self) -> f64 {
+    pub(crate) fn normal(&mut self) -> f64 {
         let (a, b) = (1.0 - self.uniform(), self.uniform());
         (-2.0 * a.ln()).sqrt() * (std::f64::consts::TAU * b).cos()
     }

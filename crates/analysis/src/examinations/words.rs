@@ -3,7 +3,7 @@
 use crate::outcome::{Ink, Layer, Plot};
 
 /// A signed number with a true minus sign.
-pub(super) fn signed(value: f64, decimals: usize) -> String {
+pub(crate) fn signed(value: f64, decimals: usize) -> String {
     let text = format!("{:+.*}", decimals, value);
     let zero = text.chars().all(|c| !c.is_ascii_digit() || c == '0');
     if zero {
@@ -14,14 +14,14 @@ pub(super) fn signed(value: f64, decimals: usize) -> String {
 }
 
 /// An unsigned number; a negative one keeps a true minus sign, a rounded zero has none.
-pub(super) fn plain(value: f64, decimals: usize) -> String {
+pub(crate) fn plain(value: f64, decimals: usize) -> String {
     let text = format!("{:.*}", decimals, value);
     let zero = text.chars().all(|c| !c.is_ascii_digit() || c == '0');
     text.replace('-', if zero { "" } else { "−" })
 }
 
 /// "95 % interval −0.3 to +1.2 %".
-pub(super) fn interval(interval: [f64; 2], decimals: usize, unit: &str) -> String {
+pub(crate) fn interval(interval: [f64; 2], decimals: usize, unit: &str) -> String {
     format!(
         "95\u{a0}% interval {} to {}\u{a0}{unit}",
         signed(interval[0], decimals),

@@ -16,4 +16,5 @@ pub mod search;
 pub mod step_shape;
 pub mod trend;
 pub mod two_samples;
+pub mod two_way;
 pub mod york;
