@@ -2,6 +2,8 @@
 //!
 //! * [`document`]: one JSON value, the stable, versioned form for other programs; its fields are
 //!   described in `SCHEMA.md` beside this crate.
+//! * [`comparison_document`] and [`comparison_html`]: the same two for several sessions compared;
+//!   the fields are described in `COMPARE.md`.
 //! * [`html`]: the report, one self-contained HTML file for people.
 //! * [`svg()`] and [`pictures()`]: single plots as pictures for publication, as vectors and as
 //!   pixels; `PICTURES.md` describes the files.
@@ -12,6 +14,7 @@
 //! nothing is judged here. What is absent, on purpose: clocks, files, and anything fetched from
 //! elsewhere.
 
+mod compared;
 pub mod csv;
 mod describe;
 mod html;
@@ -23,9 +26,10 @@ mod svg;
 mod typeface;
 mod words;
 
-pub use html::{html, html_with};
+pub use compared::{Compared, ComparedSession, Seal};
+pub use html::{comparison_html, html, html_with};
 pub use imprint::{Imprint, ImprintError, Item, Photo, Tester};
-pub use json::{SCHEMA, SessionFacts, document};
+pub use json::{COMPARISON_SCHEMA, SCHEMA, SessionFacts, comparison_document, document};
 pub use pictures::{Picture, pictures};
 pub use raster::RasterError;
 pub use svg::{Paper, Size, svg};

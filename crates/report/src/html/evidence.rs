@@ -15,7 +15,7 @@ use session::SourceInfo;
 use units::Timestamp;
 
 /// A plot as a figure.
-fn figure(plot: &Plot, id: String, room: Room) -> Safe {
+pub(super) fn figure(plot: &Plot, id: String, room: Room) -> Safe {
     Figure {
         picture: svg::on_page(plot, format!("plot-{id}"), room),
         id,

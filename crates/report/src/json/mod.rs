@@ -4,10 +4,13 @@
 //! degrees of freedom and everything unknown is `null`; what was not tested is absent and listed
 //! with its reason in `not_tested`.
 
+mod comparison;
 mod examinations;
 mod further;
 mod judgement;
 mod recording;
+
+pub use comparison::{COMPARISON_SCHEMA, comparison_document};
 
 use analysis::findings::Findings;
 use analysis::outcome::Estimate;

@@ -2,6 +2,8 @@
 //! script, and everything that goes wrong on a bench.
 #![allow(dead_code)]
 
+pub mod page;
+
 use analysis::assess::assess;
 use analysis::evidence::{
     Arrival, Command, Evidence, Feeds, InvalidSpan, Load, Place, Role, StepSpan, Stream, ZeroOffset,
