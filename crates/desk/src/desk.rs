@@ -302,6 +302,12 @@ impl Desk {
             }
             Deed::Undo => self.script.undo(),
             Deed::Role(role) => self.bench.give_role(role, inputs, out),
+            Deed::Keep if self.place == Place::Shelf && inputs.compared.is_some() => {
+                out.push(Request::Shelf(ShelfWish::KeepComparison));
+            }
+            Deed::Save if self.place == Place::Shelf && inputs.compared.is_some() => {
+                out.push(Request::Shelf(ShelfWish::SaveComparison));
+            }
             Deed::Keep if inputs.opened.is_some() => out.push(Request::KeepReport),
             Deed::Next => self.next(inputs, out),
             Deed::Open => out.push(Request::OpenSession),

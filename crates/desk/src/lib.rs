@@ -21,10 +21,10 @@ pub mod theme;
 
 pub use desk::{Desk, Remembered};
 pub use inputs::{
-    AuditLine, AuditView, Caution, CompareView, ComparedSession, DeviceCard, DraftCheck,
-    DraftProblem, Inputs, Interrupted, LinkWord, Motion, Opened, Preferences, Progress, RadioView,
-    RecordingView, ReplayView, RigCard, RuleCard, ScriptCard, Searching, SelfTest, SelfTestCheck,
-    SheetCard, ShelfRow, SpeedUnit,
+    AuditLine, AuditView, Caution, CompareView, ComparedRow, ComparedSession, DeviceCard,
+    DraftCheck, DraftProblem, Inputs, Interrupted, Laid, LinkWord, Motion, Opened, Preferences,
+    Progress, RadioView, RecordingView, ReplayView, RigCard, RuleCard, ScriptCard, Searching,
+    SelfTest, SelfTestCheck, SheetCard, ShelfRow, SpeedUnit,
 };
 pub use keys::{Binding, Deed, KEYS};
 pub use place::Place;

@@ -76,6 +76,10 @@ pub enum ShelfWish {
     Compare(Vec<String>),
     /// Put the comparison away.
     CloseCompare,
+    /// Ask for a place and save the report of the comparison there.
+    SaveComparison,
+    /// Save the report of the comparison beside its first session, without asking.
+    KeepComparison,
     /// Ask for a folder and write the series and events of a session there as tables.
     Export(String),
     /// Ask for recordings and make a session of them.

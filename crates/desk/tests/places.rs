@@ -4,10 +4,10 @@ mod sample;
 
 use bench::model::InstrumentRole;
 use desk::{
-    AuditLine, AuditView, CompareView, ComparedSession, Desk, DeviceCard, DraftCheck, DraftProblem,
-    Inputs, Interrupted, LinkWord, Motion, Place, Preferences, RadioView, RadioWish, Remembered,
-    ReplayView, ReplayWish, Request, RigCard, ScriptCard, ScriptWish, Searching, SheetCard,
-    ShelfRow, ShelfWish, SpeedUnit,
+    AuditLine, AuditView, CompareView, ComparedRow, ComparedSession, Desk, DeviceCard, DraftCheck,
+    DraftProblem, Inputs, Interrupted, Laid, LinkWord, Motion, Place, Preferences, RadioView,
+    RadioWish, Remembered, ReplayView, ReplayWish, Request, RigCard, ScriptCard, ScriptWish,
+    Searching, SheetCard, ShelfRow, ShelfWish, SpeedUnit,
 };
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
@@ -144,20 +144,31 @@ fn sessions_are_marked_and_put_side_by_side_by_keys() {
             };
             2
         ],
-        heads: ["Condition", "1", "2, and change from 1"]
-            .map(str::to_owned)
-            .to_vec(),
-        rows: vec![
-            ["200 W", "+1.0 %", "+1.2 %; +0.2 % (−1.0 to +1.4)"]
-                .map(str::to_owned)
-                .to_vec(),
-        ],
+        kind: "Repeats of one unit".to_owned(),
+        rows: vec![ComparedRow {
+            condition: "200 W".to_owned(),
+            error: "+1.20 ± 1.10".to_owned(),
+            change: "+0.20".to_owned(),
+            independent: "−1.00 to +1.40".to_owned(),
+            shown: "no".to_owned(),
+            ..ComparedRow::default()
+        }],
+        by_step: Laid::Refused("Session 2 rode another script.".to_owned()),
         sentences: vec!["The uncertainties do not allow an order: 1, 2.".to_owned()],
         ..CompareView::default()
     });
     play.run();
     assert!(shows(&play, "do not allow an order"));
-    assert!(shows(&play, "+0.2 % (−1.0 to +1.4)"));
+    assert!(shows(&play, "+0.20, −1.00 to +1.40"));
+    assert!(shows(&play, "Repeats of one unit"));
+    assert!(shows(&play, "rode another script"));
+    // The report is saved by the keys of the findings' own.
+    play.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    play.run();
+    let wished = wishes(&mut play);
+    assert_eq!(wished, [Request::Shelf(ShelfWish::SaveComparison)]);
+    let wished = press(&mut play, Key::K);
+    assert_eq!(wished, [Request::Shelf(ShelfWish::KeepComparison)]);
     assert_eq!(
         press(&mut play, Key::Escape),
         [Request::Shelf(ShelfWish::CloseCompare)]

@@ -24,6 +24,8 @@ pub enum Command {
     Run(RunArguments),
     /// Compute the findings of a recorded session
     Assess(AssessArguments),
+    /// Compare two to twelve sessions: repeats, before and after, several units or devices
+    Compare(CompareArguments),
     /// Check a session file: its seals and its integrity
     Verify {
         /// The session file
@@ -130,6 +132,71 @@ pub struct AssessArguments {
     /// Pictures without a ground, to be laid onto a light or a dark one
     #[arg(long, requires = "pictures")]
     pub transparent: bool,
+}
+
+/// Arguments of `compare`.
+#[derive(Args, Debug)]
+pub struct CompareArguments {
+    /// The session files; the first is what the others are compared with
+    #[arg(required = true)]
+    pub sessions: Vec<PathBuf>,
+    /// How the rides are laid over each other: each step's beginnings together, or the clocks
+    #[arg(long, value_enum)]
+    pub by: Option<By>,
+    /// What the sessions are to each other, where they do not tell it or tell it wrong
+    #[arg(long = "as", value_enum)]
+    pub kind: Option<As>,
+    /// Settings of the judgement (RON) for all; without it, each as fixed before its ride
+    #[arg(long)]
+    pub settings: Option<PathBuf>,
+    /// Write the comparison as JSON to this file, `-` for stdout
+    #[arg(long)]
+    pub json: Option<PathBuf>,
+    /// Write a report (HTML) to this file
+    #[arg(long)]
+    pub report: Option<PathBuf>,
+}
+
+/// How rides are laid over each other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum By {
+    /// The beginnings of each step of the script
+    Step,
+    /// The beginnings of the recordings
+    Clock,
+}
+
+impl From<By> for analysis::comparing::Along {
+    fn from(by: By) -> Self {
+        match by {
+            By::Step => Self::Step,
+            By::Clock => Self::Clock,
+        }
+    }
+}
+
+/// What sessions are to each other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum As {
+    /// One unit, nothing changed
+    Repeats,
+    /// One unit, its firmware or calibration changed
+    BeforeAfter,
+    /// Several units of one model
+    Units,
+    /// Different devices
+    Devices,
+}
+
+impl From<As> for analysis::comparing::Kind {
+    fn from(kind: As) -> Self {
+        match kind {
+            As::Repeats => Self::Repeats,
+            As::BeforeAfter => Self::BeforeAfter,
+            As::Units => Self::Units,
+            As::Devices => Self::Devices,
+        }
+    }
 }
 
 /// Arguments of `plan`.

@@ -9,6 +9,7 @@ pub mod choice;
 pub mod cli;
 pub mod clock;
 pub mod commands;
+pub mod comparing;
 mod desktop;
 pub mod engine;
 pub mod equipment;

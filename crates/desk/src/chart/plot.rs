@@ -33,6 +33,7 @@ pub fn plot_ui(ui: &mut Ui, plot: &Plot) {
         let x_ticks = match plot.x.contains("time") && plot.x.contains(", s") && x[1] - x[0] > 90.0
         {
             true => ticks::time(x, (width / 96.0) as usize),
+            false if plot.x.contains("order of the list") => ticks::whole(x),
             false => ticks::numbers(x, (width / 80.0) as usize),
         };
         let y_ticks = ticks::numbers(y, 5);

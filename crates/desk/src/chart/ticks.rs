@@ -41,6 +41,17 @@ pub fn numbers([low, high]: [f64; 2], most: usize) -> Vec<Tick> {
         .collect()
 }
 
+/// Marks on places in a list: whole numbers only.
+pub fn whole([low, high]: [f64; 2]) -> Vec<Tick> {
+    let step = round_up((high - low) / 12.0).max(1.0);
+    multiples(low, high, step)
+        .map(|at| Tick {
+            at,
+            label: words::decimals(at, 0),
+        })
+        .collect()
+}
+
 /// Marks on a range of numbers whose sign matters: a plus is written too.
 pub fn signed(range: [f64; 2], most: usize) -> Vec<Tick> {
     numbers(range, most)
@@ -145,6 +156,7 @@ mod tests {
             labels(numbers([0.0, 250.0], 5)),
             ["0", "50", "100", "150", "200", "250"]
         );
+        assert_eq!(labels(whole([0.6, 2.4])), ["1", "2"]);
         assert_eq!(labels(signed([-5.0, 5.0], 4)), ["−5", "0", "+5"]);
         assert_eq!(labels(numbers([0.0, 0.3], 3)), ["0.0", "0.1", "0.2", "0.3"]);
         assert_eq!(labels(time([-30.0, 130.0], 5)), ["0:00", "1:00", "2:00"]);

@@ -13,7 +13,7 @@ pub use instruments::{AuditLine, AuditView, DeviceCard, LinkWord, RadioView, Sea
 pub use preferences::Preferences;
 pub use replay::{Motion, ReplayView};
 pub use scripts::{DraftCheck, DraftProblem, RigCard, RuleCard, ScriptCard, SheetCard};
-pub use shelf::{CompareView, ComparedSession, Interrupted, ShelfRow};
+pub use shelf::{CompareView, ComparedRow, ComparedSession, Interrupted, Laid, ShelfRow};
 pub use speed::SpeedUnit;
 pub(crate) use speed::told;
 

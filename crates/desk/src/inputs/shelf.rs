@@ -44,16 +44,22 @@ pub struct Interrupted {
 pub struct CompareView {
     /// Changes with every comparison.
     pub id: u64,
+    /// What the sessions are to each other, in words.
+    pub kind: String,
     /// The sessions, the one that the others are compared with first.
     pub sessions: Vec<ComparedSession>,
-    /// Heads of the table of conditions: the condition, then one for each session.
-    pub heads: Vec<String>,
-    /// Rows of the table of conditions; the first cell is the condition in words.
-    pub rows: Vec<Vec<String>>,
+    /// The table of conditions, one row for each session that rode a condition.
+    pub rows: Vec<ComparedRow>,
     /// What can be said and what cannot, in sentences.
     pub sentences: Vec<String>,
-    /// Overlay and difference as plots.
+    /// What the intervals rest on, and what has to be known before trusting them.
+    pub basis: Vec<String>,
+    /// The conditions as plots.
     pub plots: Vec<Plot>,
+    /// The rides over each other, each step's beginnings together.
+    pub by_step: Laid,
+    /// The rides over each other, the beginnings of the recordings together.
+    pub by_clock: Laid,
 }
 
 /// One of the sessions side by side.
@@ -61,8 +67,48 @@ pub struct CompareView {
 pub struct ComparedSession {
     /// Its title.
     pub title: String,
+    /// Serial number of the device.
+    pub serial: String,
+    /// Firmware of the device.
+    pub firmware: String,
     /// When it was ridden.
     pub started: String,
     /// Its verdict in words.
     pub verdict: String,
+}
+
+/// One condition in one session, in words and numbers.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ComparedRow {
+    /// The condition; rows of one condition follow each other.
+    pub condition: String,
+    /// Number of the session.
+    pub session: String,
+    /// Difference with its expanded uncertainty, %.
+    pub error: String,
+    /// Verdict.
+    pub verdict: String,
+    /// Change from the first session, %.
+    pub change: String,
+    /// Its 95 % interval with nothing taken as common.
+    pub independent: String,
+    /// Its 95 % interval with common terms cancelled.
+    pub cancelled: String,
+    /// Whether a change is shown, or why there is none.
+    pub shown: String,
+}
+
+/// Rides laid over each other.
+#[derive(Clone, Debug)]
+pub enum Laid {
+    /// The plots.
+    Over(Vec<Plot>),
+    /// Why they cannot be.
+    Refused(String),
+}
+
+impl Default for Laid {
+    fn default() -> Self {
+        Self::Over(Vec::new())
+    }
 }

@@ -4,6 +4,7 @@
 //! pictures and tests are the same every time.
 #![allow(dead_code, reason = "tests and the example each use a part of it")]
 
+pub mod compared;
 pub mod findings;
 pub mod instruments;
 pub mod papers;

@@ -1,12 +1,8 @@
 //! Invented papers: a script of one's own, claim sheets, the rule, and sessions side by side.
 
 use super::{LONG, scripts};
-use analysis::outcome::{Ink, Layer, Plot};
 use analysis::settings::Settings;
-use desk::{
-    CompareView, ComparedSession, DraftCheck, DraftProblem, Interrupted, RuleCard, ScriptCard,
-    SheetCard,
-};
+use desk::{DraftCheck, DraftProblem, Interrupted, RuleCard, ScriptCard, SheetCard};
 use std::sync::Arc;
 
 /// The text of a script with steps of several kinds.
@@ -115,70 +111,4 @@ pub fn interrupted() -> Vec<Interrupted> {
             title: LONG.into(),
         },
     ]
-}
-
-/// So many sessions side by side.
-pub fn compared(count: usize) -> CompareView {
-    let session = |index: usize| ComparedSession {
-        title: match index {
-            1 => format!("2 · {LONG}"),
-            index => format!("{} · Trainer 7, level sweep, run {}", index + 1, index + 12),
-        },
-        started: format!("2025-03-{:02} 18:{:02}", 11 + index, index),
-        verdict: "likely beyond".into(),
-    };
-    let cell = |index: usize| match index {
-        0 => "+1.8 % ± 1.0 %".to_owned(),
-        index => format!("+{index}.1 % ± 1.0 %; +0.3 % (−1.0 to +1.6)"),
-    };
-    let row = |condition: &str| {
-        let mut row = vec![condition.to_owned()];
-        row.extend((0..count).map(cell));
-        row
-    };
-    let mut heads = vec!["Condition".to_owned()];
-    heads.extend((0..count).map(|index| match index {
-        0 => "1".to_owned(),
-        index => format!("{}, and change from 1", index + 1),
-    }));
-    let overlay = |index: usize| Layer::Line {
-        ink: match index {
-            0 => Ink::Reference,
-            1 => Ink::UnderTest,
-            _ => Ink::SecondReference,
-        },
-        label: format!("{} · difference, 30 s means", index + 1),
-        runs: vec![
-            (0..60)
-                .map(|minute| {
-                    let x = f64::from(minute);
-                    [x, 1.5 + (0.2 * x + index as f64).sin()]
-                })
-                .collect(),
-        ],
-    };
-    CompareView {
-        id: 1,
-        sessions: (0..count).map(session).collect(),
-        heads,
-        rows: vec![
-            row("100 W, 90 rpm, 34 km/h"),
-            row("150 W, 90 rpm, 34 km/h"),
-            row("200 W, 90 rpm, 34 km/h"),
-            row("200 W, 60 rpm, 22 km/h"),
-        ],
-        sentences: vec![
-            "At 200 W the difference of 2 is larger than that of 1 by 0.3 % (−1.0 to +1.6): the \
-             uncertainties do not allow an order."
-                .into(),
-        ],
-        plots: vec![Plot {
-            name: "overlay",
-            title: "Difference over time".into(),
-            x: "time, min".into(),
-            y: "difference, %".into(),
-            layers: (0..count).map(overlay).collect(),
-            caption: "30 s means, as indicated.".into(),
-        }],
-    }
 }

@@ -66,6 +66,24 @@ pub fn compared(play: &mut Play) {
     press(play, Key::Num5);
 }
 
+/// Scrolls the page down by so many points.
+pub fn scroll(play: &mut Play, points: f32) {
+    let middle = play.ctx.content_rect().center();
+    play.event(egui::Event::PointerMoved(middle));
+    play.event(egui::Event::MouseWheel {
+        unit: egui::MouseWheelUnit::Point,
+        delta: egui::vec2(0.0, -points),
+        phase: egui::TouchPhase::Move,
+        source: egui::MouseWheelSource::Wheel,
+        modifiers: egui::Modifiers::NONE,
+    });
+    for _ in 0..40 {
+        play.step();
+    }
+    play.event(egui::Event::PointerGone);
+    play.run();
+}
+
 /// Opens the raw traces of a cell.
 pub fn lens(play: &mut Play) {
     let row = play

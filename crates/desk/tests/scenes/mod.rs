@@ -8,7 +8,9 @@ use crate::stage::{Play, Stage, open_with};
 use bench::model::Phase;
 use desk::{Remembered, ThemeChoice};
 use egui::Key;
-use hands::{chosen_device, click, compared, edited, nothing, press, select, settings, tab};
+use hands::{
+    chosen_device, click, compared, edited, nothing, press, scroll, select, settings, tab,
+};
 use sets::{
     auditing, choices, ended, judged, judged_at_length, judged_empty, messages, on, own, papers,
     paused, replayed, riding, searching, shelf, torn_shelf,
@@ -71,6 +73,7 @@ pub fn kept() -> Vec<View> {
         view("no-findings", Light, 100),
         view("shelf", Light, 100),
         view("shelf", Dark, 200),
+        view("compare", Light, 100),
         view("keys", Dark, 100),
     ]
 }
@@ -212,7 +215,15 @@ pub const SCENES: &[Scene] = &[
         press(play, Key::M);
     }),
     scene("shelf-torn", torn_shelf, |play| press(play, Key::Num5)),
-    scene("compare", || sets::side_by_side(2), compared),
+    scene("compare", || sets::side_by_side(3), compared),
+    scene(
+        "compare-curves",
+        || sets::side_by_side(3),
+        |play| {
+            compared(play);
+            scroll(play, 2400.0);
+        },
+    ),
     scene("compare-many", || sets::side_by_side(12), compared),
     scene("no-shelf", Stage::default, |play| press(play, Key::Num5)),
 ];

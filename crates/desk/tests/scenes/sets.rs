@@ -118,7 +118,7 @@ pub fn torn_shelf() -> Stage {
 
 pub fn side_by_side(count: usize) -> Stage {
     Stage {
-        compared: Some(papers::compared(count)),
+        compared: Some(sample::compared::compared(count)),
         ..shelf()
     }
 }

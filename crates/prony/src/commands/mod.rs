@@ -2,6 +2,7 @@
 
 mod assess;
 mod audit;
+mod compare;
 mod devices;
 mod export;
 pub(crate) mod import;
@@ -51,6 +52,7 @@ pub fn obey(command: Option<Command>) -> Result<(), Failure> {
         None => Ok(crate::desktop::open()?),
         Some(Command::Run(arguments)) => run::run(&arguments),
         Some(Command::Assess(arguments)) => assess::assess(&arguments),
+        Some(Command::Compare(arguments)) => compare::compare(&arguments),
         Some(Command::Verify { session }) => verify::verify(&session),
         Some(Command::Audit(arguments)) => audit::audit(&arguments),
         Some(Command::Plan(arguments)) => plan::plan(&arguments),

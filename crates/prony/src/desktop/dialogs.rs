@@ -11,6 +11,8 @@ pub enum Chosen {
     Open(Option<PathBuf>),
     /// A place for the report.
     SaveReport(Option<PathBuf>),
+    /// Where the report of a comparison is saved.
+    SaveComparison(Option<PathBuf>),
     /// A folder for the pictures.
     SavePictures(Option<PathBuf>),
     /// A script file to copy.
@@ -80,6 +82,17 @@ pub fn save_report(name: String) -> Chosen {
     Chosen::SaveReport(
         rfd::FileDialog::new()
             .set_title("Save the report")
+            .set_file_name(name)
+            .add_filter("Report", &["html"])
+            .save_file(),
+    )
+}
+
+/// Asks where to save the report of a comparison.
+pub fn save_comparison(name: String) -> Chosen {
+    Chosen::SaveComparison(
+        rfd::FileDialog::new()
+            .set_title("Save the report of the comparison")
             .set_file_name(name)
             .add_filter("Report", &["html"])
             .save_file(),

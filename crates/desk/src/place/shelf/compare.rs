@@ -1,55 +1,79 @@
-//! Sessions side by side: every condition with what changed and its interval, the curves over each
-//! other, and in words what cannot be told apart.
+//! Sessions side by side: what they are to each other, what changed with its intervals, what cannot
+//! be told apart, and the rides laid over each other.
 
 use crate::chart::plot::plot_ui;
-use crate::inputs::CompareView;
-use crate::parts::table::{self, Width};
-use crate::parts::{self, Voice};
+use crate::inputs::{CompareView, ComparedRow, Laid};
+use crate::parts::table::{self, Cell, Column, Row, Width};
+use crate::parts::{self, control};
 use crate::request::{Request, ShelfWish};
 use crate::theme::tokens;
-use egui::{ScrollArea, Sense, Ui};
+use analysis::outcome::Plot;
+use egui::{Sense, Ui};
 
-/// Narrowest column of one session, points.
-const COLUMN: f32 = 38.0 * tokens::GRID;
+/// Narrowest page on which verdicts stand beside the conditions, points.
+const WIDE: f32 = 130.0 * tokens::GRID;
+/// Widest table of sessions, points: beyond it the eye loses the row.
+const SESSIONS: f32 = 124.0 * tokens::GRID;
+/// Narrowest page on which two plots stand beside each other, points.
+const TWO_PLOTS: f32 = 112.0 * tokens::GRID;
+
+/// How rides are laid over each other; remembered for as long as the window is open.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum By {
+    #[default]
+    Step,
+    Clock,
+}
 
 /// Draws the comparison.
 pub(super) fn compare_ui(ui: &mut Ui, compared: &CompareView, out: &mut Vec<Request>) {
     parts::page(ui, "compare", |ui| {
-        ui.horizontal(|ui| {
-            parts::heading(ui, "Side by side");
-            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                if parts::button(ui, "Back to the shelf", "Esc", Voice::Plain).clicked() {
-                    out.push(Request::Shelf(ShelfWish::CloseCompare));
-                }
-            });
+        let controls = [("Save report …", "Ctrl S"), ("Back to the shelf", "Esc")];
+        let title = |ui: &mut Ui| parts::heading(ui, "Side by side");
+        parts::title_with(ui, title, &controls, |index| {
+            out.push(Request::Shelf(match index {
+                0 => ShelfWish::SaveComparison,
+                _ => ShelfWish::CloseCompare,
+            }));
         });
         ui.add_space(tokens::GRID);
+        if !compared.kind.is_empty() {
+            parts::caption(ui, &compared.kind);
+        }
         for sentence in &compared.sentences {
             parts::paragraph(ui, sentence);
         }
         ui.add_space(tokens::GAP);
         sessions(ui, compared);
         ui.add_space(tokens::GAP);
-        conditions(ui, compared);
-        for plot in &compared.plots {
-            ui.add_space(tokens::GAP);
-            plot_ui(ui, plot);
-        }
+        conditions(ui, &compared.rows);
+        plots(ui, &compared.plots);
+        ui.add_space(tokens::GAP);
+        overlay(ui, compared);
+        ui.add_space(tokens::GAP);
+        basis(ui, &compared.basis);
     });
 }
 
 fn sessions(ui: &mut Ui, compared: &CompareView) {
     let columns = [
+        table::numbers("", 16.0),
         table::words("Session", Width::Share(2.0)),
+        table::words("Serial", Width::Share(0.8)),
+        table::words("Firmware", Width::Share(0.6)),
         table::words("Ridden", Width::Points(136.0)),
-        table::words("Verdict", Width::Points(160.0)),
+        table::words("Verdict", Width::Points(144.0)),
     ];
     ui.scope(|ui| {
+        ui.set_max_width(ui.available_width().min(SESSIONS));
         ui.spacing_mut().item_spacing.y = 0.0;
         table::head(ui, &columns);
-        for session in &compared.sessions {
+        for (index, session) in compared.sessions.iter().enumerate() {
             let texts = [
+                (index + 1).to_string(),
                 session.title.clone(),
+                session.serial.clone(),
+                session.firmware.clone(),
                 session.started.clone(),
                 session.verdict.clone(),
             ];
@@ -58,35 +82,118 @@ fn sessions(ui: &mut Ui, compared: &CompareView) {
     });
 }
 
-/// The table of conditions; it scrolls sideways where many sessions stand side by side.
-fn conditions(ui: &mut Ui, compared: &CompareView) {
+/// The conditions, one row for each session that rode them.
+fn conditions(ui: &mut Ui, rows: &[ComparedRow]) {
     parts::caption(ui, "Conditions");
-    if compared.rows.is_empty() {
+    if rows.is_empty() {
         parts::quiet(
             ui,
-            "No condition was ridden in more than one of them. Ride the same script on each.",
+            "No load was held steady for long enough in any of them. Ride the same script on each.",
         );
         return;
     }
-    let count = compared.heads.len();
-    let first = 24.0 * tokens::GRID;
-    let gutters = 2.0 * tokens::GRID * count.saturating_sub(1) as f32;
-    let least = first + gutters + COLUMN * count.saturating_sub(1) as f32;
-    ScrollArea::horizontal()
-        .id_salt("conditions")
-        .auto_shrink([false, true])
-        .show(ui, |ui| {
-            ui.set_min_width(least.max(ui.available_width()));
-            ui.spacing_mut().item_spacing.y = 0.0;
-            let mut columns = vec![table::words("", Width::Points(first))];
-            columns.resize(count, table::words("", Width::Share(1.0)));
-            let heads = table::text_row(ui, &columns, &compared.heads, Sense::hover());
-            let line = heads.rect.bottom();
-            let ink = crate::theme::tokens(ui).rule;
-            ui.painter()
-                .hline(heads.rect.x_range(), line, egui::Stroke::new(1.0, ink));
-            for row in &compared.rows {
-                table::text_row(ui, &columns, row, Sense::hover());
+    let wide = ui.available_width() >= WIDE;
+    let mut columns: Vec<Column> = vec![
+        table::words("Condition", Width::Points(24.0 * tokens::GRID)).in_title(),
+        table::numbers("Session", 56.0).in_title(),
+        table::numbers("Error ± U, %", 104.0),
+    ];
+    if wide {
+        columns.push(table::words("Verdict", Width::Points(136.0)));
+    }
+    columns.extend([
+        table::numbers("Change, %", 72.0),
+        table::numbers("Nothing common", 120.0),
+        table::numbers("Common cancelled", 120.0),
+        table::words("Shown", Width::Share(1.0)),
+    ]);
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing.y = 0.0;
+        table::head(ui, &columns);
+        let mut above = "";
+        for row in rows {
+            let mut texts = vec![
+                row.condition.as_str(),
+                row.session.as_str(),
+                row.error.as_str(),
+            ];
+            if wide {
+                texts.push(&row.verdict);
             }
+            texts.extend(
+                [&row.change, &row.independent, &row.cancelled, &row.shown].map(String::as_str),
+            );
+            let name = texts.join(", ");
+            // The same condition is written once.
+            if above == row.condition {
+                texts[0] = "";
+            }
+            above = &row.condition;
+            let cells: Vec<Cell> = texts.into_iter().map(Cell::text).collect();
+            let title = format!("{}, session {}", row.condition, row.session);
+            let told = Row {
+                title: Some(&title),
+                ..Row::new(&name, &cells)
+            };
+            table::row(ui, &columns, told);
+        }
+    });
+    parts::quiet(
+        ui,
+        "A change is from session 1, with its 95 % interval twice: with nothing taken as common to \
+         both sessions, and with what is provably the same in both cancelled. If held: shown only if what is common \
+         stayed as it was in between.",
+    );
+}
+
+/// Plots, two beside each other where there is room, so that they can be compared.
+fn plots(ui: &mut Ui, plots: &[Plot]) {
+    let wide = ui.available_width() > TWO_PLOTS;
+    let columns = if wide && plots.len() > 1 { 2 } else { 1 };
+    for some in plots.chunks(columns) {
+        ui.add_space(tokens::GAP);
+        ui.scope(|ui| {
+            ui.spacing_mut().item_spacing.x = tokens::GAP;
+            ui.columns(columns, |areas| {
+                for (area, plot) in areas.iter_mut().zip(some) {
+                    area.spacing_mut().item_spacing.x = tokens::GRID;
+                    plot_ui(area, plot);
+                }
+            });
         });
+    }
+}
+
+fn overlay(ui: &mut Ui, compared: &CompareView) {
+    parts::caption(ui, "The rides over each other");
+    let id = ui.make_persistent_id("rides over each other");
+    let mut by: By = ui.data(|data| data.get_temp(id)).unwrap_or_default();
+    let chosen = Some(usize::from(by == By::Clock));
+    match control::words_row(ui, &["By step of the script", "By the clock"], chosen) {
+        Some(0) => by = By::Step,
+        Some(_) => by = By::Clock,
+        None => {}
+    }
+    ui.data_mut(|data| data.insert_temp(id, by));
+    let laid = match by {
+        By::Step => &compared.by_step,
+        By::Clock => &compared.by_clock,
+    };
+    match laid {
+        Laid::Over(over) => plots(ui, over),
+        Laid::Refused(why) => parts::paragraph(ui, why),
+    }
+}
+
+fn basis(ui: &mut Ui, basis: &[String]) {
+    if basis.is_empty() {
+        return;
+    }
+    parts::caption(ui, "What the intervals rest on");
+    ui.scope(|ui| {
+        ui.set_max_width(ui.available_width().min(tokens::MEASURE));
+        for sentence in basis {
+            parts::quiet(ui, sentence);
+        }
+    });
 }

@@ -188,11 +188,8 @@ fn told_compare(unit: SpeedUnit, compared: &CompareView) -> Cow<'_, CompareView>
         return Cow::Borrowed(compared);
     }
     let mut told = compared.clone();
-    for words in told
-        .sentences
-        .iter_mut()
-        .chain(told.rows.iter_mut().flatten())
-    {
+    let conditions = told.rows.iter_mut().map(|row| &mut row.condition);
+    for words in told.sentences.iter_mut().chain(conditions) {
         *words = unit.told(words).into_owned();
     }
     Cow::Owned(told)

@@ -87,7 +87,7 @@ impl App {
                 self.look_at_shelf(screen);
             }
             Done::Audited(view) => self.audit = Some(view),
-            Done::Compared(view) => self.compared = Some(*view),
+            Done::Compared(compared) => self.compared = Some(*compared),
         }
     }
 
@@ -96,6 +96,7 @@ impl App {
             Chosen::Open(Some(path)) => return self.open(path, screen),
             Chosen::SaveReport(Some(path)) => return self.save_report(path, screen),
             Chosen::SavePictures(Some(folder)) => return self.save_pictures(folder, screen),
+            Chosen::SaveComparison(Some(path)) => return self.save_comparison(&path),
             Chosen::Script(Some(path)) => return self.take_script(&path),
             Chosen::Recordings(paths) if !paths.is_empty() => return self.import(paths, screen),
             Chosen::Export {
@@ -109,6 +110,10 @@ impl App {
             Chosen::SaveReport(None) => {
                 "No place was chosen; the report was not saved. The key K keeps it beside the \
                  session."
+            }
+            Chosen::SaveComparison(None) => {
+                "No place was chosen; the report was not saved. The key K keeps it beside the \
+                 first of the sessions."
             }
             Chosen::SavePictures(None) => "No folder was chosen; the pictures were not saved.",
             Chosen::Export { folder: None, .. } => {

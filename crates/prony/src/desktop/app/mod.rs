@@ -15,6 +15,7 @@ use super::opened::OpenedSession;
 use super::replay::{Replaying, Shown};
 use super::scanner::{Scanner, Seen};
 use super::{cards, importing, library, shelf as rows, sureness};
+use crate::comparing::Compilation;
 use crate::places;
 use anyhow::Result;
 use bench::Model;
@@ -40,7 +41,7 @@ pub struct App {
     interrupted: Vec<Interrupted>,
     /// A recording that waits for that of its reference.
     waiting: importing::Waiting,
-    compared: Option<CompareView>,
+    compared: Option<Compared>,
     live: Option<Live>,
     replaying: Option<Replaying>,
     shown: Option<Shown>,
@@ -62,6 +63,12 @@ pub struct App {
     self_test: Option<desk::SelfTest>,
 }
 
+/// Sessions side by side, with what a report of them is written from.
+struct Compared {
+    compiled: Compilation,
+    view: CompareView,
+}
+
 /// What came of a piece of long work.
 enum Done {
     /// Something to be said, and the shelf to be looked at again.
@@ -69,7 +76,7 @@ enum Done {
     /// An audit.
     Audited(AuditView),
     /// Sessions side by side.
-    Compared(Box<CompareView>),
+    Compared(Box<Compared>),
 }
 
 impl App {
@@ -207,7 +214,7 @@ impl eframe::App for App {
             rigs: &self.rigs,
             shelf: &self.shelf,
             interrupted: &self.interrupted,
-            compared: self.compared.as_ref(),
+            compared: self.compared.as_ref().map(|compared| &compared.view),
             replay: replay.map(|(replaying, shown)| ReplayView {
                 label: &replaying.label,
                 at: shown.at,

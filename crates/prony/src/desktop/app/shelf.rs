@@ -5,8 +5,10 @@ use super::super::jobs::Job;
 use super::super::replay::Replaying;
 use super::super::shelf::{self as rows, Look};
 use super::super::{comparing, dialogs, importing, opened};
-use super::{App, Done};
+use super::{App, Compared, Done};
+use crate::comparing::Compilation;
 use crate::exporting;
+use analysis::comparing::Along;
 use anyhow::{Result, bail};
 use desk::{ReplayWish, ShelfWish};
 use std::path::{Path, PathBuf};
@@ -44,6 +46,22 @@ impl App {
             ShelfWish::Compare(keys) => self.compare(keys, screen),
             ShelfWish::CloseCompare => {
                 self.compared = None;
+                Ok(())
+            }
+            ShelfWish::SaveComparison => {
+                self.ask(screen, || {
+                    dialogs::save_comparison("comparison.html".to_owned())
+                });
+                Ok(())
+            }
+            ShelfWish::KeepComparison => {
+                let place = self
+                    .compared
+                    .as_ref()
+                    .map(|it| beside_the_first(&it.compiled));
+                if let Some(place) = place {
+                    self.save_comparison(&place);
+                }
                 Ok(())
             }
             ShelfWish::Export(key) => {
@@ -114,10 +132,24 @@ impl App {
         let paths: Vec<PathBuf> = keys.into_iter().map(PathBuf::from).collect();
         let words = format!("Putting {} sessions side by side", paths.len());
         self.working = Some(Job::start(words, screen, move |reins| {
-            let view = comparing::compare(&paths, id, reins)?;
-            Ok(Done::Compared(Box::new(view)))
+            let compiled = comparing::compare(&paths, reins)?;
+            let view = comparing::view(&compiled, id);
+            Ok(Done::Compared(Box::new(Compared { compiled, view })))
         })?);
         Ok(())
+    }
+
+    pub(super) fn save_comparison(&mut self, path: &Path) {
+        let Some(compared) = &self.compared else {
+            return;
+        };
+        let page = compared
+            .compiled
+            .written(Along::Step, report::comparison_html);
+        let saved = crate::cli::write_file(path, page);
+        if self.keep(saved).is_some() {
+            self.notice = Some(format!("The report is saved as {}.", path.display()));
+        }
     }
 
     pub(super) fn export(&mut self, session: PathBuf, folder: PathBuf, screen: &egui::Context) {
@@ -164,4 +196,24 @@ impl App {
             self.working = Some(job);
         }
     }
+}
+
+/// Where the report of a comparison is kept without asking: beside the first of its sessions, under
+/// a name that no report of another comparison takes.
+fn beside_the_first(compiled: &Compilation) -> PathBuf {
+    let names: Vec<String> = compiled
+        .members
+        .iter()
+        .map(|member| opened::label_of(&member.path))
+        .collect();
+    let first = compiled.members.first().map(|member| member.path.clone());
+    let others = match names.len() {
+        2 => names[1].clone(),
+        count => format!("{} others", count.saturating_sub(1)),
+    };
+    let name = format!(
+        "{} with {others}.html",
+        names.first().map_or("", String::as_str)
+    );
+    first.unwrap_or_default().with_file_name(name)
 }
