@@ -111,6 +111,7 @@ impl eframe::App for Look {
                 findings,
                 evidence: Some(evidence),
                 flags: &[],
+                imported: false,
             }),
             scripts: &self.scripts,
             rigs: &self.rigs,

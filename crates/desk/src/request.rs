@@ -32,6 +32,13 @@ pub enum Request {
     SavePictures,
     /// Save the report of the open session beside its file, without asking.
     KeepReport,
+    /// Move one recording of the open, imported session by hand, and judge it again.
+    MoveRecording {
+        /// Name of the recording's source.
+        source: String,
+        /// By how many seconds later; negative for earlier.
+        later_s: f64,
+    },
     /// Something about the saved sessions.
     Shelf(ShelfWish),
     /// Something about the session that is played again.

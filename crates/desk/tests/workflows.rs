@@ -260,6 +260,33 @@ fn findings_lead_to_the_raw_traces() {
     assert_eq!(click(&mut play, "Save report …"), [Request::SaveReport]);
 }
 
+/// Recordings made elsewhere can be placed wrongly; what the bench recorded on its one clock cannot.
+#[test]
+fn an_imported_recording_is_looked_at_and_moved_by_hand() {
+    let evidence = sample::findings::evidence(1.035);
+    let findings = sample::findings::findings(&evidence);
+    let source = findings.alignment[0].source.clone();
+    let mut play = usual(Stage {
+        opened: Some((1, findings, evidence)),
+        imported: true,
+        ..Stage::default()
+    });
+    play.run();
+    click(&mut play, "Recording");
+    click(&mut play, &format!("Look at the place of {source}"));
+    assert!(shows(&play, "Raw traces · place of"));
+    click(&mut play, "Close");
+    let moved = click(&mut play, &format!("Move {source} 0.1 seconds earlier"));
+    let wish = Request::MoveRecording {
+        source: source.clone(),
+        later_s: -0.1,
+    };
+    assert_eq!(moved, [wish]);
+    play.state_mut().imported = false;
+    play.run();
+    assert!(!shows(&play, &format!("Move {source}")));
+}
+
 #[test]
 fn the_shelf_is_searched_and_opened() {
     let mut play = usual(Stage {

@@ -6,6 +6,7 @@
 //! Recordings that are not plainly of one ride are refused ([`together`]); what a person gives their
 //! word for instead is stored with the import and said in every finding.
 
+mod nudging;
 mod together;
 
 use crate::reopening::Reopened;
@@ -16,6 +17,7 @@ use analysis::settings::Settings;
 use anyhow::{Context, Result, bail};
 use bench::model::InstrumentRole;
 use bench::plan::place_from_name;
+pub use nudging::{Moved, NotMovable, nudge};
 use report::SessionFacts;
 use session::import::{self, Columns, Recording};
 use session::{Archive, SourceInfo};

@@ -120,6 +120,8 @@ pub struct Opened<'a> {
     pub evidence: Option<&'a Evidence>,
     /// The flags that were raised during the ride, in that order.
     pub flags: &'a [FlagView],
+    /// Whether its recordings were made elsewhere, so that they can be moved against each other.
+    pub imported: bool,
 }
 
 /// How well a session is being recorded.

@@ -142,6 +142,7 @@ pub fn judged_at_length() -> Stage {
         opened: Some((1, sample::findings::findings(&evidence), evidence)),
         flags: sample::crowded().flags.to_vec(),
         label: format!("{LONG}, level sweep, run 34"),
+        imported: true,
         self_test: Some(sample::self_test()),
         ..choices()
     }

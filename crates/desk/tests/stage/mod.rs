@@ -47,6 +47,8 @@ pub struct Stage {
     pub notice: Option<String>,
     /// Name of the session that is opened; a usual one where it is empty.
     pub label: String,
+    /// Whether the session that is opened is one of recordings made elsewhere.
+    pub imported: bool,
 }
 
 /// What a session is called that was given no name.
@@ -68,6 +70,7 @@ impl Stage {
                 findings,
                 evidence: Some(evidence),
                 flags: &self.flags,
+                imported: self.imported,
             }),
             scripts: &self.scripts,
             rigs: &self.rigs,

@@ -3,7 +3,7 @@
 use super::Failure;
 use crate::choice;
 use crate::cli::{ImportArguments, NudgeArguments, say, tell};
-use crate::importing::{self, GivenWord, IMPORTED, NUDGED, Part};
+use crate::importing::{self, GivenWord, IMPORTED, Moved, NotMovable, Part};
 use crate::{places, reopening, setup};
 use analysis::settings::Settings;
 use anyhow::{Context, Result, anyhow};
@@ -179,27 +179,12 @@ fn store(
 /// Moves one recording of an imported session by hand; the shift is an event of its own.
 pub fn nudge(arguments: &NudgeArguments) -> Result<(), Failure> {
     let path = &arguments.session;
-    let archive = Archive::open(path).map_err(anyhow::Error::from)?;
-    if !importing::is_import(&archive)? {
-        return Err(Failure::unusable(anyhow!(
-            "{} was not imported; only imported recordings are moved by hand",
-            path.display()
-        )));
-    }
-    let sources = archive.sources().map_err(anyhow::Error::from)?;
-    let source = sources
-        .iter()
-        .find(|source| source.role == arguments.role)
-        .ok_or_else(|| anyhow!("no recording has the role {:?}", arguments.role))
-        .map_err(Failure::unusable)?;
-    let range = archive.time_range().map_err(anyhow::Error::from)?;
-    drop(archive);
-    let event = EventRow {
-        at: range.map_or(Timestamp::ZERO, |(_, to)| to),
-        kind: NUDGED.to_owned(),
-        body: json!({ "source": source.id.0, "later_s": arguments.later }),
-    };
-    session::annotate(path, &event).map_err(anyhow::Error::from)?;
+    importing::nudge(path, Moved::WithRole(&arguments.role), arguments.later).map_err(|error| {
+        match error.is::<NotMovable>() {
+            true => Failure::unusable(error),
+            false => Failure::from(error),
+        }
+    })?;
     if let Some(imported) = reopening::reopen(path)?.imported {
         for line in imported.check() {
             say(format_args!("placed  {line}"));

@@ -25,6 +25,8 @@ pub struct OpenedSession {
     pub findings: Arc<Findings>,
     /// What the session says about itself.
     pub facts: SessionFacts,
+    /// Whether its recordings were made elsewhere.
+    pub imported: bool,
 }
 
 /// Opens a session: read again and judged.
@@ -37,6 +39,7 @@ pub fn open(path: &Path, id: u64) -> Result<OpenedSession> {
     Ok(OpenedSession {
         id,
         path: path.to_owned(),
+        imported: reopened.imported.is_some(),
         label: label_of(path),
         evidence: reopened.evidence,
         flags: reopened.flags,

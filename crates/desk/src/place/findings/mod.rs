@@ -5,6 +5,7 @@ mod cells;
 mod claims;
 mod examined;
 mod lens;
+mod placing;
 mod recording;
 mod sure;
 
@@ -78,7 +79,7 @@ pub(crate) fn findings_ui(
         Page::Examinations => examined::examined_ui(ui, opened.findings, &mut state.examination),
         Page::Recording => {
             parts::page(ui, "recording", |ui| {
-                recording::recording_ui(ui, &opened, &mut state.lens);
+                recording::recording_ui(ui, &opened, &mut state.lens, out);
             });
         }
     }

@@ -1,9 +1,11 @@
 //! What was received, how it was aligned, what did not count and why.
 
 use super::lens;
+use super::placing::placing_ui;
 use crate::inputs::{Opened, told};
 use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, glyph, words};
+use crate::request::Request;
 use crate::theme::{self, tokens};
 use analysis::evidence::{Place, Role};
 use analysis::findings::{Alignment, DriftApplied, Findings};
@@ -12,11 +14,19 @@ use egui::{Sense, Ui};
 use units::Timestamp;
 
 /// Draws the page.
-pub(super) fn recording_ui(ui: &mut Ui, opened: &Opened<'_>, lens: &mut lens::State) {
+pub(super) fn recording_ui(
+    ui: &mut Ui,
+    opened: &Opened<'_>,
+    lens: &mut lens::State,
+    out: &mut Vec<Request>,
+) {
     let findings = opened.findings;
     sources(ui, findings);
     ui.add_space(tokens::GAP);
     alignment(ui, findings);
+    if opened.imported {
+        placing_ui(ui, findings, lens, out);
+    }
     ui.add_space(tokens::GAP);
     flags(ui, opened.flags, lens);
     ui.add_space(tokens::GAP);

@@ -209,6 +209,7 @@ impl eframe::App for App {
                 findings: &opened.findings,
                 evidence: Some(&opened.evidence),
                 flags: &opened.flags,
+                imported: opened.imported,
             }),
             scripts: &self.scripts,
             rigs: &self.rigs,

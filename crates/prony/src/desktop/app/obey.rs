@@ -4,6 +4,7 @@ use super::super::dialogs::{self, Chosen, Dialog};
 use super::super::live::{Live, Terms};
 use super::super::{importing, jobs::Job, library, opened};
 use super::App;
+use crate::importing::Moved;
 use crate::{bench_file, choice};
 use anyhow::{Context as _, Result, bail};
 use desk::{Pace, Request, RigCard};
@@ -35,6 +36,9 @@ impl App {
                 if let Some(place) = self.opened.as_ref().map(|o| o.path.with_extension("html")) {
                     self.save_report(place, screen);
                 }
+            }
+            Request::MoveRecording { source, later_s } => {
+                self.move_recording(source, later_s, screen);
             }
             Request::Shelf(wish) => self.obey_shelf(wish, screen),
             Request::Replay(wish) => self.obey_replay(wish),
@@ -136,6 +140,25 @@ impl App {
         let id = self.serial;
         let words = format!("Computing the findings of {}", opened::label_of(&path));
         let job = Job::start(words, screen, move |_| opened::open(&path, id));
+        self.opening = self.keep(job);
+    }
+
+    /// Moves a recording of the open session, and judges the session again.
+    fn move_recording(&mut self, source: String, later_s: f64, screen: &egui::Context) {
+        let Some(path) = self.opened.as_ref().map(|opened| opened.path.clone()) else {
+            return;
+        };
+        // A press while the last move is still being judged would be lost or moved twice.
+        if self.opening.is_some() {
+            return;
+        }
+        self.serial += 1;
+        let id = self.serial;
+        let words = format!("Moving {source} and judging again");
+        let job = Job::start(words, screen, move |_| {
+            crate::importing::nudge(&path, Moved::Named(&source), later_s)?;
+            opened::open(&path, id)
+        });
         self.opening = self.keep(job);
     }
 
