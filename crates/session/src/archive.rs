@@ -174,6 +174,17 @@ impl Archive {
             .map(|seal| seal.sha256))
     }
 
+    /// The recorded SHA-256 of the first block. It never changes, and no two sessions have one in
+    /// common: it covers the session's identifier and all that was fixed before the first sample.
+    ///
+    /// # Errors
+    /// [`Error::Damaged`] if the table does not read.
+    pub fn opening_sha256(&self) -> Result<Option<String>> {
+        Ok(Seal::first(&self.db)
+            .at(&self.path, READING)?
+            .map(|seal| seal.sha256))
+    }
+
     /// Hands every packet to `take`, in recorded order, without copying any.
     ///
     /// # Errors

@@ -130,6 +130,12 @@ impl Seal {
             .optional()
     }
 
+    /// The oldest seal.
+    pub fn first(db: &Connection) -> rusqlite::Result<Option<Self>> {
+        let sql = format!("{} LIMIT 1", Self::SELECT);
+        db.query_row(&sql, [], Self::from_row).optional()
+    }
+
     /// From a row of [`Seal::SELECT`].
     pub fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
         Ok(Self {

@@ -48,6 +48,10 @@
 //! only the digest of the last block helps, published or given to somebody else beforehand
 //! ([`Closed::head_sha256`]). And no chain shows that the measurement was right.
 
+/// A program in Python that recomputes the seals of a session file, for those who do not have this
+/// one: `python3 seal_check.py FILE.prony`.
+pub const SEAL_CHECK: &str = include_str!("../tests/seal_check.py");
+
 mod about;
 mod amend;
 mod archive;

@@ -158,6 +158,82 @@ fn a_bad_block_is_named_with_its_rows_and_times_and_is_the_only_one() {
     );
 }
 
+/// The same without any SQLite tool: one bit of one packet, flipped where it lies in the file.
+#[test]
+fn one_flipped_bit_of_a_packet_is_named_with_block_and_time() {
+    let changed = common::packet(59);
+    // In the file the bytes follow the characteristic.
+    let written = [b"2AD2", changed.bytes.as_slice()].concat();
+    let places: Vec<usize> = SEALED
+        .windows(written.len())
+        .enumerate()
+        .filter(|(_, window)| *window == written)
+        .map(|(place, _)| place)
+        .collect();
+    let [place] = places.as_slice() else {
+        panic!("the bytes of the packet lie in the file at {places:?}")
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let path = copy(folder.path());
+    let mut bytes = SEALED.clone();
+    bytes[place + 7] ^= 1;
+    std::fs::write(&path, &bytes).unwrap();
+    let report = verify(&path).unwrap();
+    assert_eq!(report.state, SealState::Broken);
+    let [fault] = report.faults.as_slice() else {
+        panic!("{:?}", report.faults)
+    };
+    let Fault::Block {
+        block: 3,
+        times: Some((from, to)),
+        what: BlockFault::Changed,
+        ..
+    } = fault
+    else {
+        panic!("{fault:?}")
+    };
+    assert!((*from..=*to).contains(&changed.at), "{fault}");
+    // The second block ends with packet 39 (9.75 s), the third with packet 79.
+    assert!(
+        fault
+            .to_string()
+            .ends_with(", 0:10.0 to 0:19.8: content or seal were changed"),
+        "{fault}"
+    );
+}
+
+/// A note to a sealed session is a block of its own: every row and seal that was there stays, and
+/// the chain goes on from the last of them.
+#[test]
+fn a_note_goes_to_a_new_block_and_changes_nothing() {
+    type Row = Vec<rusqlite::types::Value>;
+    let rows = |path: &Path, table: &str| -> Vec<Row> {
+        let db = Connection::open(path).unwrap();
+        let mut statement = db
+            .prepare(&format!("SELECT * FROM {table} ORDER BY 1"))
+            .unwrap();
+        let columns = statement.column_count();
+        let read = statement.query_map([], |row| (0..columns).map(|i| row.get(i)).collect());
+        read.unwrap().collect::<rusqlite::Result<_>>().unwrap()
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let path = copy(folder.path());
+    let tables = ["about", "source", "packet", "event", "file", "seal"];
+    let before = tables.map(|table| rows(&path, table));
+    let head = verify(&path).unwrap().head_sha256.unwrap();
+    annotate(&path, &event(600)).unwrap();
+    for (table, before) in tables.iter().zip(&before) {
+        let after = rows(&path, table);
+        let added = usize::from(["event", "seal"].contains(table));
+        assert_eq!(after.len(), before.len() + added, "{table}");
+        assert_eq!(&after[..before.len()], before.as_slice(), "{table}");
+    }
+    let seal = rows(&path, "seal").pop().unwrap();
+    assert_eq!(seal[1], "annotation".to_owned().into());
+    assert_eq!(seal[7], head.into(), "it continues the block before it");
+    assert_eq!(verify(&path).unwrap().state, SealState::Sealed);
+}
+
 #[test]
 fn rows_added_behind_the_end_are_found() {
     let report = after("INSERT INTO event SELECT max(last_seq) + 1, 0, 'mark', '{}' FROM seal");
