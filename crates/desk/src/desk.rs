@@ -314,6 +314,7 @@ impl Desk {
             Deed::Save if self.place == Place::Script && self.script.save(out) => {}
             Deed::Save if inputs.opened.is_some() => out.push(Request::SaveReport),
             Deed::SavePictures if inputs.opened.is_some() => out.push(Request::SavePictures),
+            Deed::SavePack if inputs.opened.is_some() => out.push(Request::SavePack),
             Deed::Theme => self.turn_theme(ctx, out),
             Deed::LargerText => {
                 self.size_text(ctx, self.remembered.text_pct + TEXT_STEP_PCT, out);

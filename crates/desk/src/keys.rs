@@ -65,6 +65,8 @@ pub enum Deed {
     Save,
     /// Save the pictures.
     SavePictures,
+    /// Save the evidence pack.
+    SavePack,
     /// Light or dark.
     Theme,
     /// Larger text.
@@ -245,6 +247,7 @@ pub const KEYS: &[Binding] = &[
     command(Key::O, Deed::Open, "Ctrl O", "open a session file"),
     command(Key::S, Deed::Save, "Ctrl S", "save the report"),
     command(Key::I, Deed::SavePictures, "Ctrl I", "save the pictures"),
+    command(Key::E, Deed::SavePack, "Ctrl E", "save the evidence pack"),
     plain(
         Key::K,
         Deed::Keep,

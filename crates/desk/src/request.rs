@@ -30,6 +30,8 @@ pub enum Request {
     SaveReport,
     /// Ask for a folder and save every picture of the open session there.
     SavePictures,
+    /// Ask for a place and pack the open session there, with everything that follows from it.
+    SavePack,
     /// Save the report of the open session beside its file, without asking.
     KeepReport,
     /// Move one recording of the open, imported session by hand, and judge it again.
@@ -89,6 +91,8 @@ pub enum ShelfWish {
     KeepComparison,
     /// Ask for a folder and write the series and events of a session there as tables.
     Export(String),
+    /// Ask for the folder of a dataset of many sessions and put a session into it.
+    AddToDataset(String),
     /// Ask for recordings and make a session of them.
     Import,
     /// Play a session again.

@@ -395,6 +395,7 @@ fn a_verdict_is_followed_down_to_the_raw_traces_and_published() {
     person.clicks("Response to a new target");
     person.presses_with_command(Key::S);
     person.presses_with_command(Key::I);
+    person.presses_with_command(Key::E);
     person.wrote(
         r#"
           sees Shown beyond
@@ -423,6 +424,7 @@ fn a_verdict_is_followed_down_to_the_raw_traces_and_published() {
         click Response to a new target @ Findings
         key Ctrl S → SaveReport @ Findings
         key Ctrl I → SavePictures @ Findings
+        key Ctrl E → SavePack @ Findings
         "#,
     );
 }

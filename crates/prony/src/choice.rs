@@ -83,15 +83,20 @@ pub fn claims(path: Option<&Path>, settings: Settings) -> Result<(Settings, Opti
     let Some(path) = path else {
         return Ok((settings, None));
     };
-    let text = read(path)?;
-    let sheet = analysis::claim::read_sheet(&text).with_context(|| path.display().to_string())?;
-    let settings = sheet
+    let (settings, sheet) = claims_in(&read(path)?, &crate::places::file_name(path), settings)
+        .with_context(|| path.display().to_string())?;
+    Ok((settings, Some(sheet)))
+}
+
+/// The same of the text of a claim sheet, which goes by `name`.
+///
+/// # Errors
+/// If the text is not a claim sheet.
+pub fn claims_in(text: &str, name: &str, settings: Settings) -> Result<(Settings, Document)> {
+    let settings = analysis::claim::read_sheet(text)?
         .in_force(&settings)
-        .map_err(|not| anyhow!("{}: {}", path.display(), not.reason))?;
-    let name = path
-        .file_name()
-        .map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    Ok((settings, Some(Document::new(&name, &text))))
+        .map_err(|not| anyhow!("{}", not.reason))?;
+    Ok((settings, Document::new(name, text)))
 }
 
 /// Measurements by hand for the claims in force, from a file.
@@ -99,8 +104,15 @@ pub fn claims(path: Option<&Path>, settings: Settings) -> Result<(Settings, Opti
 /// # Errors
 /// If the file cannot be read, or holds something that is no measurement of one of the claims.
 pub fn measurements(path: &Path, settings: &mut Settings) -> Result<()> {
-    let found = analysis::claim::read_measurements(&read(path)?, &settings.claims)
-        .with_context(|| path.display().to_string())?;
+    measurements_in(&read(path)?, settings).with_context(|| path.display().to_string())
+}
+
+/// The same of the text of such a file.
+///
+/// # Errors
+/// If the text holds something that is no measurement of one of the claims.
+pub fn measurements_in(text: &str, settings: &mut Settings) -> Result<()> {
+    let found = analysis::claim::read_measurements(text, &settings.claims)?;
     // What was entered last counts, so that a sheet may be completed after the ride.
     settings
         .measurements
@@ -114,7 +126,11 @@ fn is_file(name: &str, extension: &str) -> bool {
     path.extension().is_some_and(|found| found == extension) || path.components().count() > 1
 }
 
-fn read(path: &Path) -> Result<String> {
+/// The text of a file.
+///
+/// # Errors
+/// If it cannot be read, or is not text; the message names it.
+pub fn read(path: &Path) -> Result<String> {
     std::fs::read_to_string(path).with_context(|| {
         format!(
             "cannot read {}; is it there, and is it text?",

@@ -26,11 +26,14 @@ pub enum Command {
     Assess(AssessArguments),
     /// Compare two to twelve sessions: repeats, before and after, several units or devices
     Compare(CompareArguments),
-    /// Check a session file: its seals and its integrity
+    /// Check session files: seals and integrity; and evidence packs: members, session, findings
     Verify {
-        /// The session file
-        session: PathBuf,
+        /// Session files and evidence packs
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
     },
+    /// Pack a session with its report, findings and tables into one archive that can be checked
+    Pack(PackArguments),
     /// Foresee whether a bench can decide a claim, and how long to ride
     Plan(PlanArguments),
     /// List the devices in range: services, signal, age
@@ -43,7 +46,7 @@ pub enum Command {
     Import(ImportArguments),
     /// Move a recording of an imported session by hand
     Nudge(NudgeArguments),
-    /// Write the tables of sessions as CSV files
+    /// Write the tables of sessions as CSV files, or into a Parquet dataset
     Export(ExportArguments),
     /// List, search, tag and recover the saved sessions
     Shelf(ShelfArguments),
@@ -337,8 +340,30 @@ pub struct ExportArguments {
     #[arg(required = true)]
     pub sessions: Vec<PathBuf>,
     /// Folder to write CSV tables to, one folder in it for each session
+    #[arg(long, required_unless_present = "parquet")]
+    pub csv: Option<PathBuf>,
+    /// Folder of a Parquet dataset to put the sessions into, one partition of each table for each
     #[arg(long)]
-    pub csv: PathBuf,
+    pub parquet: Option<PathBuf>,
+}
+
+/// Arguments of `pack`.
+#[derive(Args, Debug)]
+pub struct PackArguments {
+    /// The session file; it is not changed
+    pub session: PathBuf,
+    /// Claim sheet (RON) to judge instead of the one stored in the session; it is packed as well
+    #[arg(long)]
+    pub claims: Option<PathBuf>,
+    /// What was measured by hand for the claims (RON); it is packed as well
+    #[arg(long)]
+    pub measurements: Option<PathBuf>,
+    /// Photo or document to add; may be given several times
+    #[arg(long)]
+    pub add: Vec<PathBuf>,
+    /// Archive (ZIP) to write; no file is replaced
+    #[arg(long)]
+    pub out: PathBuf,
 }
 
 /// Arguments of `shelf`.

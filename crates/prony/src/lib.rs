@@ -19,6 +19,7 @@ mod heard;
 pub mod importing;
 pub mod instruments;
 pub mod linked;
+pub mod packing;
 pub mod picturing;
 mod places;
 pub mod recording;

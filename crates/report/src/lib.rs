@@ -8,25 +8,29 @@
 //! * [`svg()`] and [`pictures()`]: single plots as pictures for publication, as vectors and as
 //!   pixels; `PICTURES.md` describes the files.
 //! * [`Imprint`]: what only the tester can say, read from a file that `IMPRINT.md` describes.
-//! * [`csv`]: tables for other people's tools; columns are described in `CSV.md`.
+//! * [`tables`]: the tables for other people's tools, each described once; [`csv()`] writes them as
+//!   text (`CSV.md`), [`mod@parquet`] as columns for query engines (`PARQUET.md`).
 //!
 //! Everything in a document comes from the findings and from what the session says about itself;
 //! nothing is judged here. What is absent, on purpose: clocks, files, and anything fetched from
 //! elsewhere.
 
 mod compared;
-pub mod csv;
+mod csv;
 mod describe;
 mod html;
 mod imprint;
 pub mod json;
+pub mod parquet;
 mod pictures;
 mod raster;
 mod svg;
+pub mod tables;
 mod typeface;
 mod words;
 
 pub use compared::{Compared, ComparedSession, Seal};
+pub use csv::csv;
 pub use html::{comparison_html, html, html_with};
 pub use imprint::{Imprint, ImprintError, Item, Photo, Tester};
 pub use json::{COMPARISON_SCHEMA, SCHEMA, SessionFacts, comparison_document, document};

@@ -4,8 +4,7 @@ mod common;
 
 use analysis::findings::Findings;
 use common::{Device, Names};
-use report::csv as tables;
-use std::path::Path;
+use report::{csv, tables};
 
 /// Header and records of a table.
 fn read(table: &str) -> (Vec<String>, Vec<Vec<String>>) {
@@ -56,7 +55,7 @@ fn findings() -> Findings {
 #[test]
 fn seconds_read_back_exactly() {
     let findings = findings();
-    let table = tables::seconds_csv(&findings);
+    let table = csv(&tables::seconds(&findings));
     let traces = &findings.traces;
     assert!(traces.reference_w.len() > 2500);
     assert!(traces.under_test_w.contains(&None), "a drop-out is a gap");
@@ -91,7 +90,7 @@ fn windows_cells_and_budgets_read_back_exactly() {
             .map(|cell| value(pick(cell)))
             .collect()
     };
-    let table = tables::cells_csv(&findings);
+    let table = csv(&tables::cells(&findings));
     assert!(findings.cells.len() > 15);
     for (column, expected) in [
         ("level_w", all(|cell| cell.level_w)),
@@ -127,7 +126,7 @@ fn windows_cells_and_budgets_read_back_exactly() {
         .collect();
     assert_eq!(numbers(&table, "accept_within_pct"), accepted);
 
-    let table = tables::windows_csv(&findings);
+    let table = csv(&tables::windows(&findings));
     let all = |pick: fn(&analysis::findings::WindowFinding) -> f64| -> Vec<Option<f64>> {
         findings
             .windows
@@ -151,7 +150,7 @@ fn windows_cells_and_budgets_read_back_exactly() {
         all(|window| window.cell.unwrap() as f64)
     );
 
-    let table = tables::budget_csv(&findings);
+    let table = csv(&tables::budget(&findings));
     let terms = findings.cells.iter().flat_map(|cell| &cell.budget);
     let sources: Vec<&str> = terms.clone().map(|term| term.source.as_str()).collect();
     assert_eq!(words(&table, "source"), sources);
@@ -162,7 +161,7 @@ fn windows_cells_and_budgets_read_back_exactly() {
 #[test]
 fn exclusions_drop_outs_and_alignment_read_back_exactly() {
     let findings = findings();
-    let table = tables::exclusions_csv(&findings);
+    let table = csv(&tables::exclusions(&findings));
     let reasons: Vec<_> = findings
         .exclusions
         .iter()
@@ -170,7 +169,7 @@ fn exclusions_drop_outs_and_alignment_read_back_exactly() {
         .collect();
     assert!(reasons.len() > 5);
     assert_eq!(words(&table, "reason"), reasons);
-    let table = tables::dropouts_csv(&findings);
+    let table = csv(&tables::dropouts(&findings));
     let lost: Vec<_> = findings
         .dropouts
         .iter()
@@ -178,7 +177,7 @@ fn exclusions_drop_outs_and_alignment_read_back_exactly() {
         .collect();
     assert!(lost.len() >= 3);
     assert_eq!(numbers(&table, "lost_kj"), lost);
-    let table = tables::alignment_csv(&findings);
+    let table = csv(&tables::alignment(&findings));
     let lags: Vec<_> = findings
         .alignment
         .iter()
@@ -195,35 +194,38 @@ fn hostile_names_survive_the_way_out_and_back() {
         ..Names::default()
     };
     let findings = common::findings(Device::default(), names);
-    let table = tables::alignment_csv(&findings);
+    let table = csv(&tables::alignment(&findings));
     assert!(words(&table, "source").contains(&names.device.to_owned()));
 }
 
-/// Every column of every table stands in CSV.md in backticks.
+/// Every column of every table stands in the table's chapter of CSV.md in backticks, and nothing
+/// else does; its type and whether it may be empty stand in PARQUET.md.
 #[test]
 fn every_column_is_described() {
-    let description = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("CSV.md"))
-        .expect("CSV.md lies beside the manifest");
-    let findings = findings();
-    for (name, table) in [
-        ("seconds_csv", tables::seconds_csv(&findings)),
-        ("windows_csv", tables::windows_csv(&findings)),
-        ("cells_csv", tables::cells_csv(&findings)),
-        ("budget_csv", tables::budget_csv(&findings)),
-        ("exclusions_csv", tables::exclusions_csv(&findings)),
-        ("dropouts_csv", tables::dropouts_csv(&findings)),
-        ("alignment_csv", tables::alignment_csv(&findings)),
-        ("events_csv", tables::events_csv(&[])),
+    let session = common::Session::default();
+    let (recorded, findings) = (session.recorded(), findings());
+    let all = tables::all(&recorded, &findings);
+    assert_eq!(all.len(), 10);
+    for (document, words) in [
+        ("CSV.md", include_str!("../CSV.md")),
+        ("PARQUET.md", include_str!("../PARQUET.md")),
     ] {
-        let chapter = description
-            .split("\n## ")
-            .find(|chapter| chapter.contains(&format!("`{name}`")));
-        let chapter = chapter.unwrap_or_else(|| panic!("CSV.md says nothing about {name}"));
-        for column in read(&table).0 {
-            assert!(
-                chapter.contains(&format!("`{column}`")),
-                "{name}: {column} is not described"
-            );
+        for table in &all {
+            let heading = format!("\n## {}\n", table.name);
+            let (_, rest) = words
+                .split_once(&heading)
+                .unwrap_or_else(|| panic!("{document} has no chapter {}", table.name));
+            let chapter = rest.split("\n## ").next().expect("there is a first part");
+            let described: Vec<&str> = chapter
+                .lines()
+                .filter(|line| line.starts_with("| `"))
+                .flat_map(|line| {
+                    let first = line.split('|').nth(1).expect("a row has cells");
+                    first.split('`').skip(1).step_by(2)
+                })
+                .collect();
+            let columns: Vec<&str> = table.columns.iter().map(|column| column.name).collect();
+            assert_eq!(described, columns, "{document}: {}", table.name);
         }
     }
 }

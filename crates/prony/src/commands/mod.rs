@@ -7,6 +7,7 @@ mod devices;
 mod export;
 pub(crate) mod import;
 mod listing;
+mod pack;
 mod plan;
 mod run;
 mod selftest;
@@ -53,7 +54,8 @@ pub fn obey(command: Option<Command>) -> Result<(), Failure> {
         Some(Command::Run(arguments)) => run::run(&arguments),
         Some(Command::Assess(arguments)) => assess::assess(&arguments),
         Some(Command::Compare(arguments)) => compare::compare(&arguments),
-        Some(Command::Verify { session }) => verify::verify(&session),
+        Some(Command::Verify { files }) => verify::verify(&files),
+        Some(Command::Pack(arguments)) => pack::pack(&arguments),
         Some(Command::Audit(arguments)) => audit::audit(&arguments),
         Some(Command::Plan(arguments)) => plan::plan(&arguments),
         Some(Command::Devices(arguments)) => devices::devices(&arguments),

@@ -1,6 +1,7 @@
 //! File dialogs, each on a thread of its own where the system allows that: a dialog may stand open
 //! for minutes, and a session may be running behind it.
 
+use crate::exporting::Destinations;
 use anyhow::Result;
 use crossbeam_channel::{Receiver, bounded};
 use std::path::{Path, PathBuf};
@@ -23,9 +24,11 @@ pub enum Chosen {
     Export {
         /// Which session.
         session: PathBuf,
-        /// The folder.
-        folder: Option<PathBuf>,
+        /// The folder, by what it is to hold; `None` if none was chosen.
+        into: Option<Destinations>,
     },
+    /// A place for the evidence pack.
+    SavePack(Option<PathBuf>),
     /// A folder to keep everything in.
     DataFolder(Option<PathBuf>),
 }
@@ -166,10 +169,33 @@ pub fn recordings(picker: &mut impl Picker, waits: Option<&Path>) -> Chosen {
 
 /// Asks for a folder for tables.
 pub fn export(session: PathBuf) -> Chosen {
-    let folder = rfd::FileDialog::new()
-        .set_title("Folder for the tables")
-        .pick_folder();
-    Chosen::Export { session, folder }
+    let folder = rfd::FileDialog::new().set_title("Folder for the tables");
+    let into = folder.pick_folder().map(|folder| Destinations {
+        csv: Some(folder),
+        parquet: None,
+    });
+    Chosen::Export { session, into }
+}
+
+/// Asks for the folder of a dataset of many sessions.
+pub fn dataset(session: PathBuf) -> Chosen {
+    let folder = rfd::FileDialog::new().set_title("Folder of the Parquet dataset");
+    let into = folder.pick_folder().map(|folder| Destinations {
+        csv: None,
+        parquet: Some(folder),
+    });
+    Chosen::Export { session, into }
+}
+
+/// Asks where to save the evidence pack.
+pub fn save_pack(name: String) -> Chosen {
+    Chosen::SavePack(
+        rfd::FileDialog::new()
+            .set_title("Save the evidence pack")
+            .set_file_name(name)
+            .add_filter("Evidence pack", &["zip"])
+            .save_file(),
+    )
 }
 
 /// Asks for the data folder.

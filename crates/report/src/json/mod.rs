@@ -39,6 +39,15 @@ impl SessionFacts {
     pub fn is_simulated(&self) -> bool {
         self.about.is_simulated() || self.sources.iter().any(|source| source.simulated)
     }
+
+    /// The instrument behind a stream: its own, or one of several that bear its name.
+    pub fn source_of(&self, stream: &str) -> Option<&session::SourceInfo> {
+        let of_several = |info: &session::SourceInfo| {
+            let rest = stream.strip_prefix(info.name.as_str());
+            rest.is_some_and(|rest| rest.is_empty() || rest.starts_with(" · "))
+        };
+        self.sources.iter().find(|info| of_several(info))
+    }
 }
 
 /// The document of one session.

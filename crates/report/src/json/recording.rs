@@ -37,10 +37,7 @@ pub(super) fn sources(facts: &SessionFacts, findings: &Findings) -> Vec<Value> {
         .sources
         .iter()
         .map(|source| {
-            let info = facts.sources.iter().find(|info| {
-                source.name == info.name || source.name.starts_with(&format!("{} · ", info.name))
-            });
-            let identity = info.map(|info| &info.identity);
+            let identity = facts.source_of(&source.name).map(|info| &info.identity);
             json!({
                 "name": source.name,
                 "role": role(source.role),

@@ -11,7 +11,8 @@ use analysis::evidence::{
 use analysis::findings::Findings;
 use analysis::settings::Settings;
 use report::SessionFacts;
-use session::{About, Document, Identity, SourceInfo};
+use report::tables::{Origin, Recorded};
+use session::{About, Document, EventRow, Identity, SourceInfo};
 use units::{SourceId, Span, Timestamp};
 
 /// SplitMix64, after Steele, Lea and Flood 2014; good enough to shake test data.
@@ -205,6 +206,51 @@ fn push(stream: &mut Stream, t: f64, power: f64, cadence: f64, speed: Option<f64
 
 fn secs(seconds: f64) -> Timestamp {
     Timestamp::from_secs_f64(seconds)
+}
+
+/// A session with all that its tables are made of.
+pub struct Session {
+    facts: SessionFacts,
+    evidence: Evidence,
+    events: Vec<EventRow>,
+    origin: Origin,
+}
+
+impl Default for Session {
+    fn default() -> Self {
+        let event = |at: f64, kind: &str, body| EventRow {
+            at: secs(at),
+            kind: kind.into(),
+            body,
+        };
+        Self {
+            facts: facts(Names::default()),
+            evidence: evidence(Device::default(), Names::default()),
+            events: vec![
+                event(0.25, "step-began", serde_json::json!({ "index": 0 })),
+                event(12.5, "mark", serde_json::Value::Null),
+                event(13.0, "mark", serde_json::json!({ "words": "a,\"b\"\n" })),
+            ],
+            origin: Origin {
+                name: "sweep.prony".into(),
+                format: 1,
+                opening_sha256: Some("0a".repeat(32)),
+                head_sha256: Some("1b".repeat(32)),
+                is_import: false,
+            },
+        }
+    }
+}
+
+impl Session {
+    pub fn recorded(&self) -> Recorded<'_> {
+        Recorded {
+            facts: &self.facts,
+            evidence: &self.evidence,
+            events: &self.events,
+            origin: &self.origin,
+        }
+    }
 }
 
 /// The findings of the session.

@@ -125,11 +125,16 @@ fn head(ui: &mut Ui, opened: &Opened<'_>, state: &mut State, out: &mut Vec<Reque
     egui::Frame::new().inner_margin(margin).show(ui, |ui| {
         // As wide as the page below, so that the controls stand over its right edge.
         ui.set_max_width(ui.available_width().min(tokens::PAGE));
-        let controls = [(SAVE_PICTURES, "Ctrl I"), (SAVE, "Ctrl S")];
+        let controls = [
+            (SAVE_PACK, "Ctrl E"),
+            (SAVE_PICTURES, "Ctrl I"),
+            (SAVE, "Ctrl S"),
+        ];
         let words = |ui: &mut Ui| title(ui, opened);
         parts::title_with(ui, words, &controls, |index| {
             out.push(match index {
-                0 => Request::SavePictures,
+                0 => Request::SavePack,
+                1 => Request::SavePictures,
                 _ => Request::SaveReport,
             });
         });
@@ -158,6 +163,7 @@ fn title(ui: &mut Ui, opened: &Opened<'_>) {
 
 const SAVE: &str = "Save report …";
 const SAVE_PICTURES: &str = "Save pictures …";
+const SAVE_PACK: &str = "Save evidence pack …";
 
 /// The verdict of each way of treating the losses of the drivetrain, one line each.
 fn by_treatment(ui: &mut Ui, overall: &Overall) {

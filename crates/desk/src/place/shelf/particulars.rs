@@ -46,6 +46,9 @@ pub(super) fn particulars(
                 if parts::button(ui, "Export tables …", "", Voice::Plain).clicked() {
                     out.push(Request::Shelf(ShelfWish::Export(row.key.clone())));
                 }
+                if parts::button(ui, "Add to a dataset …", "", Voice::Plain).clicked() {
+                    out.push(Request::Shelf(ShelfWish::AddToDataset(row.key.clone())));
+                }
                 if parts::button(ui, "Close", "", Voice::Plain).clicked() {
                     state.chosen = None;
                 }

@@ -101,8 +101,9 @@ impl App {
             Chosen::Recordings(paths) if !paths.is_empty() => return self.import(paths, screen),
             Chosen::Export {
                 session,
-                folder: Some(folder),
-            } => return self.export(session, folder, screen),
+                into: Some(into),
+            } => return self.export(session, into, screen),
+            Chosen::SavePack(Some(place)) => return self.save_pack(place, screen),
             Chosen::DataFolder(Some(folder)) => return self.take_folder(&folder, screen),
             Chosen::Open(None) | Chosen::Script(None) | Chosen::Recordings(_) => {
                 "No file was chosen. Files can also be dropped onto the window."
@@ -116,7 +117,11 @@ impl App {
                  first of the sessions."
             }
             Chosen::SavePictures(None) => "No folder was chosen; the pictures were not saved.",
-            Chosen::Export { folder: None, .. } => {
+            Chosen::SavePack(None) => {
+                "No place was chosen; nothing was packed. `prony pack` does the same from the \
+                 command line."
+            }
+            Chosen::Export { into: None, .. } => {
                 "No folder was chosen; nothing was exported. `prony export` does the same from the \
                  command line."
             }

@@ -32,6 +32,11 @@ impl App {
                 self.ask(screen, move || dialogs::save_report(name));
             }
             Request::SavePictures => self.ask(screen, dialogs::pictures),
+            Request::SavePack => {
+                let opened = self.opened.as_ref();
+                let name = opened.map(|opened| format!("{}.zip", opened.label));
+                self.ask(screen, move || dialogs::save_pack(name.unwrap_or_default()));
+            }
             Request::KeepReport => {
                 if let Some(place) = self.opened.as_ref().map(|o| o.path.with_extension("html")) {
                     self.save_report(place, screen);

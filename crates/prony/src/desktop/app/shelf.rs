@@ -7,7 +7,8 @@ use super::super::shelf::{self as rows, Look};
 use super::super::{comparing, dialogs, importing, opened};
 use super::{App, Compared, Done};
 use crate::comparing::Compilation;
-use crate::exporting;
+use crate::exporting::{self, Destinations};
+use crate::packing::{self, Given};
 use analysis::comparing::Along;
 use anyhow::{Result, bail};
 use desk::{ReplayWish, ShelfWish};
@@ -66,6 +67,10 @@ impl App {
             }
             ShelfWish::Export(key) => {
                 self.ask(screen, move || dialogs::export(PathBuf::from(key)));
+                Ok(())
+            }
+            ShelfWish::AddToDataset(key) => {
+                self.ask(screen, move || dialogs::dataset(PathBuf::from(key)));
                 Ok(())
             }
             ShelfWish::Import => {
@@ -152,18 +157,38 @@ impl App {
         }
     }
 
-    pub(super) fn export(&mut self, session: PathBuf, folder: PathBuf, screen: &egui::Context) {
+    pub(super) fn export(&mut self, session: PathBuf, into: Destinations, screen: &egui::Context) {
         let words = format!("Exporting {}", opened::label_of(&session));
         let begun = self.is_free().and_then(|()| {
             Job::start(words, screen, move |reins| {
-                let exported = exporting::export(&session, &folder, |written, of| {
+                let exported = exporting::export(&session, &into, |written, of| {
                     reins.done(written, of);
                     !reins.is_given_up()
                 })?;
+                let said = exported.iter().map(|exported| {
+                    let folder = exported.folder.display();
+                    format!("{} tables are saved in {folder}.", exported.tables)
+                });
+                Ok(Done::Said(said.collect::<Vec<_>>().join(" ")))
+            })
+        });
+        if let Some(job) = self.keep(begun) {
+            self.working = Some(job);
+        }
+    }
+
+    pub(super) fn save_pack(&mut self, place: PathBuf, screen: &egui::Context) {
+        let Some(session) = self.opened.as_ref().map(|opened| opened.path.clone()) else {
+            return;
+        };
+        let words = format!("Packing {}", opened::label_of(&session));
+        let begun = self.is_free().and_then(|()| {
+            Job::start(words, screen, move |_| {
+                let packed = packing::pack(&session, &Given::default(), &place)?;
                 Ok(Done::Said(format!(
-                    "{} tables are saved in {}.",
-                    exported.tables,
-                    exported.folder.display()
+                    "The evidence pack is saved as {}. Publish its SHA-256, {}.",
+                    place.display(),
+                    packed.sha256
                 )))
             })
         });
