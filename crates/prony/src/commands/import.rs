@@ -10,7 +10,7 @@ use anyhow::{Context, Result, anyhow};
 use chrono::{DateTime, FixedOffset};
 use serde_json::json;
 use session::import::{self, Began, Columns};
-use session::{About, Archive, Document, EventRow, Recorder, SourceInfo};
+use session::{About, Document, EventRow, Recorder, SourceInfo};
 use std::path::{Path, PathBuf};
 use units::{SourceId, Span, Timestamp};
 
