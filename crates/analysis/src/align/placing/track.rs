@@ -6,7 +6,7 @@
 //! a price that chance does not pay (Viterbi's search). The moment of a jump is then looked for
 //! point by point; a pause that shows as a gap in the records is where it was.
 
-use super::sides::Sides;
+use super::sides::{Side, Sides};
 use crate::align::STEP_S;
 use crate::stats::autocorrelation::long_run_variance;
 use crate::stats::order::quantile;
@@ -31,8 +31,12 @@ const LEAST_JUMP_S: f64 = 0.7;
 const WORST: f64 = 9.0;
 /// What a point costs for which the reference has no value at that lag.
 const MISSING: f64 = 1.5;
-/// A moment of a jump is ruled out where it is less likely by this, in units of log-likelihood.
-const SURE: f64 = 4.0;
+/// A moment of a jump is ruled out where it is less likely by this, in units of log-likelihood. The
+/// likelihood ratio of a wrong moment to the true one, followed to one side, is a martingale of mean
+/// one, so that chance lifts it to eˢ anywhere with a probability of at most e⁻ˢ (Ville's
+/// inequality): the true moment is ruled out in fewer than two rides in a thousand, both sides
+/// together, as far as the misfits scatter as they are taken to.
+const SURE: f64 = 7.0;
 /// Seconds on either side of a jump that belong to no stretch: what smoothing mixes.
 const MARGIN_S: f64 = 5.0;
 /// Two instruments see a change at moments that differ by about this, s.
@@ -57,55 +61,93 @@ pub(super) fn stretches(sides: &Sides, rough_s: &[f64], records: &Series) -> Opt
     let lags = lags(rough_s);
     let fits = Fits::of(&sides, &lags)?;
     let course = fits.course()?;
+    let jump = |blocks: Range<usize>| {
+        let lags_s = [blocks.start, blocks.end].map(|block| lags[course[block]].lag_s);
+        let switch = switch(&sides, &blocks, lags_s, fits.inflation);
+        let (from, unsure) = boundary(&sides.stream, switch, records);
+        Begun {
+            stretch: Stretch {
+                from,
+                unsure,
+                lag_s: lags_s[1],
+            },
+            blocks,
+        }
+    };
     let beginning = Timestamp::from_nanos(i64::MIN);
-    let mut stretches = vec![Stretch {
-        from: beginning,
-        unsure: (beginning, beginning),
-        lag_s: lags[course[0]].lag_s,
+    let mut begun = vec![Begun {
+        stretch: Stretch {
+            from: beginning,
+            unsure: (beginning, beginning),
+            lag_s: lags[course[0]].lag_s,
+        },
+        blocks: 0..0,
     }];
-    for jump in jumps(&course, &lags) {
-        let lags_s = [jump.start, jump.end].map(|block| lags[course[block]].lag_s);
-        let switch = switch(&sides, &jump, lags_s, fits.inflation);
-        let moment = |point: usize| Timestamp::from_secs_f64(sides.stream.moment_s(point));
-        let margin = Span::from_secs_f64(MARGIN_S);
-        let surely = (moment(switch.earliest), moment(switch.latest));
-        let (since, from, until) = match gap_within(records, surely) {
-            Some((before, behind)) => (before, behind, behind),
-            None => (surely.0, moment(switch.likely), surely.1),
-        };
-        stretches.push(Stretch {
-            from,
-            unsure: (since - margin, until + margin),
-            lag_s: lags[course[jump.end]].lag_s,
-        });
-    }
+    begun.extend(jumps(&course, &lags).into_iter().map(jump));
     let end = Timestamp::from_secs_f64(sides.stream.moment_s(sides.stream.uniform.values.len()));
-    Some(without_short(stretches, sides.stream.from_s, end))
+    Some(without_short(begun, sides.stream.from_s, end, jump))
+}
+
+/// A stretch, and the jump before it: the last block of the stretch before and its own first.
+struct Begun {
+    stretch: Stretch,
+    blocks: Range<usize>,
+}
+
+/// Where a stretch begins, and between which moments that surely is.
+fn boundary(
+    stream: &Side,
+    switch: Switch,
+    records: &Series,
+) -> (Timestamp, (Timestamp, Timestamp)) {
+    let moment = |point: usize| Timestamp::from_secs_f64(stream.moment_s(point));
+    let margin = Span::from_secs_f64(MARGIN_S);
+    let surely = (moment(switch.earliest), moment(switch.latest));
+    let (since, from, until) = match gap_within(records, surely) {
+        Some((before, behind)) => (before, behind, behind),
+        None => (surely.0, moment(switch.likely), surely.1),
+    };
+    (from, (since - margin, until + margin))
 }
 
 /// Leaves out stretches of less than a minute, which tell no lag: at either end their neighbour goes
-/// on, and between two jumps nobody is sure.
-fn without_short(stretches: Vec<Stretch>, from_s: f64, end: Timestamp) -> Vec<Stretch> {
+/// on, and between two jumps nobody is sure. The jump over what was left out is looked for anew: its
+/// parts were looked for with a lag that is no longer believed, and may lie beside it.
+fn without_short(
+    begun: Vec<Begun>,
+    from_s: f64,
+    end: Timestamp,
+    jump: impl Fn(Range<usize>) -> Begun,
+) -> Vec<Stretch> {
     const SHORTEST_S: f64 = 60.0;
     let mut kept: Vec<Stretch> = Vec::new();
-    // Where what is left out began, while it goes on.
-    let mut left_out: Option<Timestamp> = None;
-    for (place, stretch) in stretches.iter().enumerate() {
+    // Where what is left out began, and what is unsure of it, while it goes on.
+    let mut left_out: Option<(usize, (Timestamp, Timestamp))> = None;
+    for (place, Begun { stretch, blocks }) in begun.iter().enumerate() {
         let from_s = stretch.unsure.1.as_secs_f64().max(from_s);
-        let until = stretches.get(place + 1).map_or(end, |next| next.unsure.0);
+        let until = (begun.get(place + 1)).map_or(end, |next| next.stretch.unsure.0);
         if until.as_secs_f64() - from_s < SHORTEST_S {
-            left_out.get_or_insert(stretch.unsure.0);
+            left_out = Some(match left_out {
+                Some((block, unsure)) => (block, both(unsure, stretch.unsure)),
+                None => (blocks.start, stretch.unsure),
+            });
             continue;
         }
-        let since = left_out.take().unwrap_or(stretch.unsure.0);
+        let left_out = left_out.take();
         // An excursion that comes back is a bad minute and no jump.
         let came_back = |last: &Stretch| (last.lag_s - stretch.lag_s).abs() < 0.5 * LEAST_JUMP_S;
         if kept.last().is_some_and(came_back) {
             continue;
         }
-        kept.push(Stretch {
-            unsure: (since, stretch.unsure.1),
-            ..*stretch
+        kept.push(match left_out {
+            Some((block, unsure)) if !kept.is_empty() => {
+                let over = jump(block..blocks.end).stretch;
+                Stretch {
+                    unsure: both(over.unsure, both(unsure, stretch.unsure)),
+                    ..over
+                }
+            }
+            _ => *stretch,
         });
     }
     if let Some(first) = kept.first_mut() {
@@ -114,6 +156,11 @@ fn without_short(stretches: Vec<Stretch>, from_s: f64, end: Timestamp) -> Vec<St
         first.unsure = (beginning, beginning);
     }
     kept
+}
+
+/// The time from the earlier beginning to the later end.
+fn both(a: (Timestamp, Timestamp), b: (Timestamp, Timestamp)) -> (Timestamp, Timestamp) {
+    (a.0.min(b.0), a.1.max(b.1))
 }
 
 /// A lag that is tried, and the rough lag around which it lies.
