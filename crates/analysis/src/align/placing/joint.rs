@@ -349,7 +349,7 @@ fn solve(told: &[Told], joint: &Joint) -> Option<Joint> {
             .sum::<f64>()
             / information;
         // Noise may make the information of single clusters negative; the middle stays inside.
-        let (first, last) = (of().next()?.middle_s, of().last()?.middle_s);
+        let (first, last) = (of().next()?.middle_s, of().next_back()?.middle_s);
         let middle_s = middle_s.clamp(first.min(last), last.max(first));
         let shift_s = of().map(|told| told.score).sum::<f64>() / information;
         for told in of() {

@@ -342,16 +342,17 @@ fn switch(sides: &Sides, jump: &Range<usize>, lags_s: [f64; 2], inflation: f64) 
             latest: to,
         };
     };
-    let cost = |point: usize, lag_s: f64| match pair(point, lag_s) {
-        Some((stream, reference)) => level.cost(stream, reference.value, reference.slope),
-        None if sides.stream.uniform.valid[point] => MISSING,
-        None => 0.0,
+    let of = |lag_s: f64| -> Vec<(Option<Left>, f64)> {
+        (from..to)
+            .map(|point| {
+                let left = pair(point, lag_s)
+                    .map(|(stream, reference)| (stream, reference.value, reference.slope));
+                let missing = sides.stream.uniform.valid[point] && left.is_none();
+                (left, if missing { MISSING } else { 0.0 })
+            })
+            .collect()
     };
-    // What the lag before costs less than the one behind, up to each point.
-    let mut gained = vec![0.0];
-    for point in from..to {
-        gained.push(gained[point - from] + cost(point, lags_s[1]) - cost(point, lags_s[0]));
-    }
+    let gained = level.gained(&near, &of(lags_s[0]), &of(lags_s[1]));
     let best = gained.iter().copied().fold(f64::MIN, f64::max);
     let enough = best - 2.0 * inflation * SURE;
     let first = |good: f64| gained.iter().position(|gained| *gained >= good);
@@ -399,9 +400,84 @@ impl Level {
         gain.is_finite().then_some(level)
     }
 
-    fn cost(&self, stream: f64, reference: f64, slope: f64) -> f64 {
-        let scale = self.variance + (self.gain * slope * TIMING_S).powi(2);
-        ((stream - self.gain * reference - self.offset).powi(2) / scale).min(WORST)
+    /// Variance of a residual where the reference changes so steeply.
+    fn scale(&self, slope: f64) -> f64 {
+        self.variance + (self.gain * slope * TIMING_S).powi(2)
+    }
+
+    fn cost(&self, left: &Left, scale: f64) -> f64 {
+        ((left.0 - self.gain * left.1 - self.offset).powi(2) / scale).min(WORST)
+    }
+
+    /// By how much each place of the jump among some points is more likely than before the first, in
+    /// halves of log-likelihood. Gain and offset are fitted anew for each: what is ridden near the
+    /// jump may lie outside the levels on either side, where they are not known well enough to
+    /// judge it (a profile likelihood). Each point comes with what it costs besides.
+    fn gained(
+        &self,
+        near: &[Left],
+        before: &[(Option<Left>, f64)],
+        behind: &[(Option<Left>, f64)],
+    ) -> Vec<f64> {
+        let near: Vec<(Option<Left>, f64)> = near.iter().map(|left| (Some(*left), 0.0)).collect();
+        let mut sums = Sums::default();
+        for (left, _) in near.iter().chain(behind) {
+            sums.add(self, left.as_ref(), 1.0);
+        }
+        let mut costs = Vec::with_capacity(before.len() + 1);
+        for place in 0..=before.len() {
+            if place > 0 {
+                sums.add(self, before[place - 1].0.as_ref(), 1.0);
+                sums.add(self, behind[place - 1].0.as_ref(), -1.0);
+            }
+            let level = sums.level(self);
+            let points = near.iter().chain(&before[..place]).chain(&behind[place..]);
+            let cost: f64 = points
+                .map(|(left, besides)| match left {
+                    Some(left) => besides + level.cost(left, self.scale(left.2)),
+                    None => *besides,
+                })
+                .sum();
+            costs.push(cost);
+        }
+        costs.iter().map(|cost| costs[0] - cost).collect()
+    }
+}
+
+/// Weighted sums from which gain and offset follow.
+#[derive(Default)]
+struct Sums {
+    n: f64,
+    a: f64,
+    b: f64,
+    aa: f64,
+    ab: f64,
+}
+
+impl Sums {
+    /// Adds a point or takes it away; one that hardly fits weighs less (Huber's bound).
+    fn add(&mut self, level: &Level, left: Option<&Left>, sign: f64) {
+        let Some(left) = left else { return };
+        let scale = level.scale(left.2);
+        let size = (left.0 - level.gain * left.1 - level.offset).abs() / scale.sqrt();
+        let weight = sign * (WORST.sqrt() / size.max(1e-9)).min(1.0) / scale;
+        self.n += weight;
+        self.a += weight * left.1;
+        self.b += weight * left.0;
+        self.aa += weight * left.1 * left.1;
+        self.ab += weight * left.1 * left.0;
+    }
+
+    /// The level of these points, or the one so far where they do not tell any.
+    fn level(&self, so_far: &Level) -> Level {
+        let (a, b) = (self.a / self.n, self.b / self.n);
+        let gain = (self.ab - self.n * a * b) / (self.aa - self.n * a * a);
+        let told = gain.is_finite();
+        Level {
+            gain: if told { gain } else { so_far.gain },
+            offset: if told { b - gain * a } else { so_far.offset },
+            variance: so_far.variance,
+        }
     }
 }
 
