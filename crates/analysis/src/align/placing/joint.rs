@@ -10,6 +10,9 @@
 //! The uncertainty is the sandwich form: sums of the scores over half a minute at a time, scattered as
 //! they are, over the squared curvature. It therefore covers whatever the model leaves out and that
 //! lasts for less than half a minute: autocorrelated noise, smoothing, cut time stamps.
+//! Where few clusters decide, the residual of each is put back to what it would be without its own
+//! pull on the lag and on the drift (the form HC3 of MacKinnon and White, 1985), and Student's factor
+//! is applied to both.
 //!
 //! Gain and offset are free for every five minutes, so that neither can pull the lag.
 
@@ -364,7 +367,10 @@ fn solve(told: &[Told], joint: &Joint) -> Option<Joint> {
         let (middle_s, shift_s, information) = stretches[told.stretch];
         let wanted = shift_s + steeper * (told.middle_s - middle_s);
         // A cluster that decides by itself leaves nothing over: its leverage is put back.
-        let leverage = (told.information / information).clamp(0.0, 0.8);
+        // It has one on the lag of its stretch, and far from the middle another on the drift.
+        let far = (told.middle_s - middle_s).powi(2) / sxx;
+        let on_drift = if sxx > 0.0 { far } else { 0.0 };
+        let leverage = (told.information * (1.0 / information + on_drift)).clamp(0.0, 0.8);
         (told.score - told.information * wanted) / (1.0 - leverage)
     };
     let drift = joint.drift + steeper;
@@ -376,6 +382,12 @@ fn solve(told: &[Told], joint: &Joint) -> Option<Joint> {
             })
             .sum::<f64>()
             / (sxx * sxx)
+            * few(&mut told.iter().map(|told| {
+                let from_s = told.middle_s - stretches[told.stretch].0;
+                told.information * from_s * from_s
+            }))
+            .1
+            .powi(2)
     } else {
         f64::INFINITY
     };
@@ -391,11 +403,8 @@ fn solve(told: &[Told], joint: &Joint) -> Option<Joint> {
             let (middle_s, shift_s, information) = stretches[stretch];
             let of = || told.iter().filter(|told| told.stretch == stretch);
             let variance = of().map(|told| left(told).powi(2)).sum::<f64>() / information.powi(2);
-            let squares: f64 = of().map(|told| told.information.powi(2)).sum();
-            let dof = (information * information / squares - 1.0).max(1.0);
+            let (dof, few) = few(&mut of().map(|told| told.information));
             least_dof = least_dof.min(dof);
-            // Few changes that decide: Student's factor, so that twice u still covers 95 %.
-            let few = student_t_quantile(0.975, dof) / 1.96;
             Placed {
                 middle_s,
                 lag_s: joint.lag_s(stretch, middle_s) + shift_s,
@@ -414,6 +423,18 @@ fn solve(told: &[Told], joint: &Joint) -> Option<Joint> {
         },
         dof: least_dof,
     })
+}
+
+/// Degrees of freedom of a sum to which the clusters contribute so much each, and Student's factor,
+/// so that twice u still covers 95 % where a few of them decide.
+fn few(information: &mut dyn Iterator<Item = f64>) -> (f64, f64) {
+    let (mut sum, mut squares) = (0.0, 0.0);
+    for part in information {
+        sum += part;
+        squares += part * part;
+    }
+    let dof = (sum * sum / squares - 1.0).max(1.0);
+    (dof, student_t_quantile(0.975, dof) / 1.96)
 }
 
 /// The lags of five minutes each, by themselves.
