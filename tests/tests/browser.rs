@@ -70,6 +70,10 @@ fn reports(folder: &Path) -> Vec<&'static str> {
         &[&honest, report, &at("claims.html")],
     );
     imported(folder);
+    run(
+        &["compare"],
+        &[&honest, &workshop, report, &at("compared.html")],
+    );
 
     let nothing = analysis::assess::assess(&Evidence::default(), &Settings::default());
     let page = report::html(&SessionFacts::default(), &nothing);
@@ -80,6 +84,7 @@ fn reports(folder: &Path) -> Vec<&'static str> {
         "workshop",
         "claims",
         "imported",
+        "compared",
         "nothing",
         "long-names",
     ]
@@ -93,7 +98,9 @@ fn imported(folder: &Path) {
         let rows: String = (from..1800)
             .map(|second| {
                 let level = 140.0 + 30.0 * f64::from((second / 200 * 7) % 5);
-                let watts = gain * (level + 6.0 * (f64::from(second) / 7.0).sin());
+                // No two seconds of a rider are alike, and both instruments see the same.
+                let unsteady = f64::from(second.wrapping_mul(2_654_435_761) >> 24) / 16.0 - 8.0;
+                let watts = gain * (level + unsteady);
                 format!("{},{watts:.1},90\n", second - from)
             })
             .collect();
