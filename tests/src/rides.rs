@@ -208,3 +208,11 @@ pub fn holds(what: &str, interval: [f64; 2], truth: f64) {
 pub fn seconds(span: Span) -> f64 {
     span.as_secs_f64()
 }
+
+/// What a rider's power is off its level in one second, ±8 W: no two seconds are alike, and every
+/// instrument on the bicycle sees the same. Recordings without such details cannot be told from two
+/// rides of one script.
+pub fn unsteadiness_w(second: u32) -> f64 {
+    // Knuth's multiplicative hash (The Art of Computer Programming, vol. 3, 6.4).
+    f64::from(second.wrapping_mul(2_654_435_761) >> 24) / 16.0 - 8.0
+}

@@ -5,6 +5,7 @@
 //! Pictures of what was seen lie in `target/tmp/browser`, for somebody to look at.
 
 use acceptance::browser::{Browser, Loaded};
+use acceptance::rides::unsteadiness_w;
 use acceptance::{could_not_run, prony, root};
 use analysis::evidence::Evidence;
 use analysis::settings::Settings;
@@ -98,9 +99,7 @@ fn imported(folder: &Path) {
         let rows: String = (from..1800)
             .map(|second| {
                 let level = 140.0 + 30.0 * f64::from((second / 200 * 7) % 5);
-                // No two seconds of a rider are alike, and both instruments see the same.
-                let unsteady = f64::from(second.wrapping_mul(2_654_435_761) >> 24) / 16.0 - 8.0;
-                let watts = gain * (level + unsteady);
+                let watts = gain * (level + unsteadiness_w(second));
                 format!("{},{watts:.1},90\n", second - from)
             })
             .collect();

@@ -2,6 +2,7 @@
 //! holds in memory, a reopened file, a copy of it elsewhere, the file after a note and a tag, and
 //! another process. The whole document and the whole report are compared as text.
 
+use acceptance::rides::unsteadiness_w;
 use acceptance::{prony, root};
 use analysis::settings::Settings;
 use bench::{Bench, Command as Wish};
@@ -245,8 +246,7 @@ fn an_imported_session_reopens_to_the_same_bytes() {
     let table = |name: &str, from: u32, gain: f64| {
         let rows: String = (from..2000)
             .map(|second| {
-                let breath = 6.0 * (f64::from(second) / 7.0).sin();
-                let watts = gain * (level(second) + breath);
+                let watts = gain * (level(second) + unsteadiness_w(second));
                 format!("{},{watts:.1},{}\n", second - from, 85 + second / 200 % 3)
             })
             .collect();
