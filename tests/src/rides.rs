@@ -213,6 +213,9 @@ pub fn seconds(span: Span) -> f64 {
 /// instrument on the bicycle sees the same. Recordings without such details cannot be told from two
 /// rides of one script.
 pub fn unsteadiness_w(second: u32) -> f64 {
-    // Knuth's multiplicative hash (The Art of Computer Programming, vol. 3, 6.4).
-    f64::from(second.wrapping_mul(2_654_435_761) >> 24) / 16.0 - 8.0
+    // The mixing of SplitMix64 (Steele, Lea and Flood, OOPSLA 2014): neighbours are independent.
+    let mut mixed = u64::from(second).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    ((mixed ^ (mixed >> 31)) >> 40) as f64 / f64::from(1_u32 << 20) - 8.0
 }

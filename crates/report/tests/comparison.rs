@@ -120,9 +120,10 @@ fn the_report_is_one_harmless_well_formed_file() {
         let again = with(&sessions, None, report::comparison_html).1;
         assert_eq!(page, again, "the same comparison gives the same bytes");
         let words = text_of(parse(&page).root());
+        // The page ties numbers to their units and has true minus signs.
+        let plain = |text: &str| text.replace('\u{a0}', " ").replace('−', "-");
         for sentence in comparison.sentences.iter().chain(&comparison.basis) {
-            let told = sentence.replace(['\u{fffd}'], "");
-            assert!(words.contains(&told), "{told}");
+            assert!(plain(&words).contains(&plain(sentence)), "{sentence}");
         }
         assert!(words.contains("not an accredited laboratory"));
         assert!(words.contains(&"ab".repeat(32)), "the seals are named");
