@@ -89,7 +89,7 @@ fn import_to(recordings: &[PathBuf], settings: &Settings, out: &Path) -> Result<
         &originals,
         GivenWord::default(),
         settings,
-        &out,
+        out,
         &mut |told| match told {
             Told::Found(said) | Told::Imperfect(said) => words.push(said),
         },
