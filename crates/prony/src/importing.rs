@@ -3,7 +3,7 @@
 //!
 //! What the file says about an import are two kinds of event: [`IMPORTED`], one for each recording,
 //! and [`NUDGED`], a shift that a person made by hand. Nothing that was decoded or placed is stored.
-//! Recordings that are not plainly of one ride are refused ([`together`]); what a person gives their
+//! Recordings that are not plainly of one ride are refused (`together`); what a person gives their
 //! word for instead is stored with the import and said in every finding.
 
 mod nudging;

@@ -3,9 +3,9 @@
 //!
 //! The cells of the sessions are put together by condition; every change from the first session
 //! has its 95 % interval, twice: with nothing taken as common to the two sessions, and with what is
-//! provably common cancelled ([`change`]). Spread comes from variance components ([`spread`]), an
-//! order is given as far as the combined uncertainty allows ([`order`]), and the curves are laid
-//! over each other by the steps of the script or by the clock ([`overlay`]). Nothing is judged
+//! provably common cancelled (`change`). Spread comes from variance components (`spread`), an
+//! order is given as far as the combined uncertainty allows (`order`), and the curves are laid
+//! over each other by the steps of the script or by the clock (`overlay`). Nothing is judged
 //! anew: verdicts are those of the sessions.
 
 mod along;
