@@ -96,7 +96,7 @@ impl App {
             Chosen::Open(Some(path)) => return self.open(path, screen),
             Chosen::SaveReport(Some(path)) => return self.save_report(path, screen),
             Chosen::SavePictures(Some(folder)) => return self.save_pictures(folder, screen),
-            Chosen::SaveComparison(Some(path)) => return self.save_comparison(&path),
+            Chosen::SaveComparison(Some(path)) => return self.save_comparison(path, screen),
             Chosen::Script(Some(path)) => return self.take_script(&path),
             Chosen::Recordings(paths) if !paths.is_empty() => return self.import(paths, screen),
             Chosen::Export {

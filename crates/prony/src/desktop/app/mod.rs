@@ -23,6 +23,7 @@ use desk::{
     AuditView, CompareView, Desk, DraftCheck, Inputs, Interrupted, Opened, Progress, RadioView,
     ReplayView, RigCard, RuleCard, ScriptCard, Searching, SheetCard, ShelfRow,
 };
+use std::sync::Arc;
 
 /// The licences of everything in the program.
 const LICENCES: &str = include_str!("../../../../../assets/licences.txt");
@@ -65,7 +66,7 @@ pub struct App {
 
 /// Sessions side by side, with what a report of them is written from.
 struct Compared {
-    compiled: Compilation,
+    compiled: Arc<Compilation>,
     view: CompareView,
 }
 

@@ -1,10 +1,15 @@
-//! The report and the pictures of the opened session as files, made off the window's thread.
+//! What is open as files – report, pictures and evidence pack of a session, the report of a
+//! comparison – made off the window's thread.
 
-use super::super::jobs::Job;
+use super::super::jobs::{Job, Reins};
+use super::super::opened;
 use super::{App, Done};
 use crate::cli::write_file;
+use crate::comparing::Compilation;
+use crate::packing::{self, Given};
 use crate::picturing::{self, Ground};
 use crate::{places, reporting};
+use analysis::comparing::Along;
 use anyhow::Result;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -16,7 +21,7 @@ impl App {
         let (session, facts) = (opened.path.clone(), opened.facts.clone());
         let findings = Arc::clone(&opened.findings);
         let words = format!("Writing the report of {}", opened.label);
-        self.begin_work(words, screen, move || {
+        self.begin_work(words, screen, move |_| {
             let found = reporting::imprint_of(&session, &places::data()?)?;
             let (by, imprint) = found.map_or_else(Default::default, |(path, imprint)| {
                 (format!(", with the imprint {}", path.display()), imprint)
@@ -35,33 +40,86 @@ impl App {
         let facts = opened.facts.clone();
         let findings = Arc::clone(&opened.findings);
         let words = format!("Drawing the pictures of {}", opened.label);
-        let begun = self.is_free().and_then(|()| {
-            Job::start(words, screen, move |reins| {
-                let files =
-                    picturing::save(&facts, &findings, &folder, Ground::Plain, &|done, of| {
-                        reins.done(done, of);
-                        !reins.is_given_up()
-                    })?;
-                let folder = folder.display();
-                Ok(Done::Said(format!("{files} files are saved in {folder}.")))
-            })
+        self.begin_work(words, screen, move |reins| {
+            let files = picturing::save(&facts, &findings, &folder, Ground::Plain, &|done, of| {
+                reins.done(done, of);
+                !reins.is_given_up()
+            })?;
+            let folder = folder.display();
+            Ok(format!("{files} files are saved in {folder}."))
         });
-        if let Some(job) = self.keep(begun) {
-            self.working = Some(job);
+    }
+
+    /// Saves the evidence pack of the opened session.
+    pub(super) fn save_pack(&mut self, place: PathBuf, screen: &egui::Context) {
+        let Some(session) = self.opened.as_ref().map(|opened| opened.path.clone()) else {
+            return;
+        };
+        let words = format!("Packing {}", opened::label_of(&session));
+        self.begin_work(words, screen, move |_| {
+            let packed = packing::pack(&session, &Given::default(), &place)?;
+            Ok(format!(
+                "The evidence pack is saved as {}. Publish its SHA-256, {}.",
+                place.display(),
+                packed.sha256
+            ))
+        });
+    }
+
+    /// Saves the report of the sessions that stand side by side.
+    pub(super) fn save_comparison(&mut self, to: PathBuf, screen: &egui::Context) {
+        let Some(compared) = &self.compared else {
+            return;
+        };
+        let compiled = Arc::clone(&compared.compiled);
+        let words = "Writing the report of the comparison".to_owned();
+        self.begin_work(words, screen, move |_| {
+            let page = compiled.written(Along::Step, report::comparison_html);
+            write_file(&to, page)?;
+            Ok(format!("The report is saved as {}.", to.display()))
+        });
+    }
+
+    /// The same without asking for a place.
+    pub(super) fn keep_comparison(&mut self, screen: &egui::Context) {
+        let compiled = self.compared.as_ref().map(|compared| &compared.compiled);
+        if let Some(place) = compiled.map(|compiled| beside_the_first(compiled)) {
+            self.save_comparison(place, screen);
         }
     }
 
-    fn begin_work(
+    /// Begins long work of which words come, unless other work is going on.
+    pub(super) fn begin_work(
         &mut self,
         words: String,
         screen: &egui::Context,
-        work: impl FnOnce() -> Result<String> + Send + 'static,
+        work: impl FnOnce(&Reins) -> Result<String> + Send + 'static,
     ) {
         let begun = self
             .is_free()
-            .and_then(|()| Job::start(words, screen, move |_| work().map(Done::Said)));
+            .and_then(|()| Job::start(words, screen, move |reins| work(reins).map(Done::Said)));
         if let Some(job) = self.keep(begun) {
             self.working = Some(job);
         }
     }
+}
+
+/// Where the report of a comparison is kept without asking: beside the first of its sessions, under
+/// a name that no report of another comparison takes.
+fn beside_the_first(compiled: &Compilation) -> PathBuf {
+    let names: Vec<String> = compiled
+        .members
+        .iter()
+        .map(|member| opened::label_of(&member.path))
+        .collect();
+    let first = compiled.members.first().map(|member| member.path.clone());
+    let others = match names.len() {
+        2 => names[1].clone(),
+        count => format!("{} others", count.saturating_sub(1)),
+    };
+    let name = format!(
+        "{} with {others}.html",
+        names.first().map_or("", String::as_str)
+    );
+    first.unwrap_or_default().with_file_name(name)
 }

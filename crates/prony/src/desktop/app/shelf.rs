@@ -6,13 +6,11 @@ use super::super::replay::Replaying;
 use super::super::shelf::{self as rows, Look};
 use super::super::{comparing, dialogs, importing, opened};
 use super::{App, Compared, Done};
-use crate::comparing::Compilation;
 use crate::exporting::{self, Destinations};
-use crate::packing::{self, Given};
-use analysis::comparing::Along;
 use anyhow::{Result, bail};
 use desk::{ReplayWish, ShelfWish};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 impl App {
     pub(super) fn look_at_shelf(&mut self, screen: &egui::Context) {
@@ -56,13 +54,7 @@ impl App {
                 Ok(())
             }
             ShelfWish::KeepComparison => {
-                let place = self
-                    .compared
-                    .as_ref()
-                    .map(|it| beside_the_first(&it.compiled));
-                if let Some(place) = place {
-                    self.save_comparison(&place);
-                }
+                self.keep_comparison(screen);
                 Ok(())
             }
             ShelfWish::Export(key) => {
@@ -139,62 +131,25 @@ impl App {
         self.working = Some(Job::start(words, screen, move |reins| {
             let compiled = comparing::compare(&paths, reins)?;
             let view = comparing::view(&compiled, id);
+            let compiled = Arc::new(compiled);
             Ok(Done::Compared(Box::new(Compared { compiled, view })))
         })?);
         Ok(())
     }
 
-    pub(super) fn save_comparison(&mut self, path: &Path) {
-        let Some(compared) = &self.compared else {
-            return;
-        };
-        let page = compared
-            .compiled
-            .written(Along::Step, report::comparison_html);
-        let saved = crate::cli::write_file(path, page);
-        if self.keep(saved).is_some() {
-            self.notice = Some(format!("The report is saved as {}.", path.display()));
-        }
-    }
-
     pub(super) fn export(&mut self, session: PathBuf, into: Destinations, screen: &egui::Context) {
         let words = format!("Exporting {}", opened::label_of(&session));
-        let begun = self.is_free().and_then(|()| {
-            Job::start(words, screen, move |reins| {
-                let exported = exporting::export(&session, &into, |written, of| {
-                    reins.done(written, of);
-                    !reins.is_given_up()
-                })?;
-                let said = exported.iter().map(|exported| {
-                    let folder = exported.folder.display();
-                    format!("{} tables are saved in {folder}.", exported.tables)
-                });
-                Ok(Done::Said(said.collect::<Vec<_>>().join(" ")))
-            })
+        self.begin_work(words, screen, move |reins| {
+            let exported = exporting::export(&session, &into, |written, of| {
+                reins.done(written, of);
+                !reins.is_given_up()
+            })?;
+            let said = exported.iter().map(|exported| {
+                let folder = exported.folder.display();
+                format!("{} tables are saved in {folder}.", exported.tables)
+            });
+            Ok(said.collect::<Vec<_>>().join(" "))
         });
-        if let Some(job) = self.keep(begun) {
-            self.working = Some(job);
-        }
-    }
-
-    pub(super) fn save_pack(&mut self, place: PathBuf, screen: &egui::Context) {
-        let Some(session) = self.opened.as_ref().map(|opened| opened.path.clone()) else {
-            return;
-        };
-        let words = format!("Packing {}", opened::label_of(&session));
-        let begun = self.is_free().and_then(|()| {
-            Job::start(words, screen, move |_| {
-                let packed = packing::pack(&session, &Given::default(), &place)?;
-                Ok(Done::Said(format!(
-                    "The evidence pack is saved as {}. Publish its SHA-256, {}.",
-                    place.display(),
-                    packed.sha256
-                )))
-            })
-        });
-        if let Some(job) = self.keep(begun) {
-            self.working = Some(job);
-        }
     }
 
     /// Takes recordings in the order in which they come: the device under test, then its references.
@@ -214,31 +169,8 @@ impl App {
         };
         let words = format!("Placing {} recordings on one clock", recordings.len());
         let settings = self.rule.as_ref().map(|rule| rule.settings.clone());
-        let begun = Job::start(words, screen, move |_| {
-            importing::import(&recordings, &settings.unwrap_or_default()).map(Done::Said)
+        self.begin_work(words, screen, move |_| {
+            importing::import(&recordings, &settings.unwrap_or_default())
         });
-        if let Some(job) = self.keep(begun) {
-            self.working = Some(job);
-        }
     }
-}
-
-/// Where the report of a comparison is kept without asking: beside the first of its sessions, under
-/// a name that no report of another comparison takes.
-fn beside_the_first(compiled: &Compilation) -> PathBuf {
-    let names: Vec<String> = compiled
-        .members
-        .iter()
-        .map(|member| opened::label_of(&member.path))
-        .collect();
-    let first = compiled.members.first().map(|member| member.path.clone());
-    let others = match names.len() {
-        2 => names[1].clone(),
-        count => format!("{} others", count.saturating_sub(1)),
-    };
-    let name = format!(
-        "{} with {others}.html",
-        names.first().map_or("", String::as_str)
-    );
-    first.unwrap_or_default().with_file_name(name)
 }
