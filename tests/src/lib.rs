@@ -7,7 +7,7 @@ pub mod rides;
 mod riding;
 mod screen;
 
-pub use riding::{Noting, record, ride};
+pub use riding::{Noting, record, record_as, ride};
 pub use screen::{Killed, Screen, wait_for};
 
 use std::path::{Path, PathBuf};

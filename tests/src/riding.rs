@@ -78,6 +78,21 @@ pub fn record(
 ) {
     let machine = Rig::new(rig.clone(), seed);
     let setup = change(set_up(script, rig, "", &machine));
+    record_as(setup, machine, file, Pace::Virtual, audience);
+}
+
+/// Records the ride of a session that was set up, on a clock of one's choice; the bench as it is when
+/// the ride is over.
+///
+/// # Panics
+/// If the session cannot be ridden or recorded.
+pub fn record_as(
+    setup: Setup,
+    machine: Rig,
+    file: &Path,
+    pace: Pace,
+    audience: &mut dyn Audience,
+) -> Bench {
     let recording = Recording::start(file, &setup.about, &setup.sources).expect("a file");
     recording.event(setup.rules_row());
     let (_ask, commands) = bounded(1);
@@ -85,10 +100,10 @@ pub fn record(
         Simulated::new(machine),
         Bench::new(setup.plan),
         Some(recording),
-        SessionClock::start(Pace::Virtual),
+        SessionClock::start(pace),
         commands,
     );
-    engine.run(audience).expect("a rehearsal");
+    engine.run(audience).expect("a rehearsal").0
 }
 
 fn set_up(script: &Script, rig: &RigPlan, text: &str, machine: &Rig) -> Setup {

@@ -3,16 +3,13 @@
 //! another process. The whole document and the whole report are compared as text.
 
 use acceptance::rides::unsteadiness_w;
-use acceptance::{prony, root};
+use acceptance::{prony, record_as, root};
 use analysis::settings::Settings;
 use bench::{Bench, Command as Wish};
-use crossbeam_channel::bounded;
-use prony::clock::{Pace, SessionClock};
+use prony::clock::Pace;
 use prony::commands::StandIn;
-use prony::engine::{Audience, Engine};
-use prony::recording::Recording;
+use prony::engine::Audience;
 use prony::reopening::reopen;
-use prony::simulated::Simulated;
 use protocol::{Script, ready_script};
 use report::SessionFacts;
 use rig::Rig;
@@ -57,17 +54,7 @@ fn ride(
         sources: setup.sources.clone(),
         ..SessionFacts::default()
     };
-    let recording = Recording::start(&file, &setup.about, &setup.sources).expect("a file");
-    recording.event(setup.rules_row());
-    let (_ask, commands) = bounded(1);
-    let engine = Engine::new(
-        Simulated::new(machine),
-        Bench::new(setup.plan),
-        Some(recording),
-        SessionClock::start(pace),
-        commands,
-    );
-    let (bench, _) = engine.run(audience).expect("a ride");
+    let bench = record_as(setup, machine, &file, pace, audience);
     Ridden {
         bench,
         facts,
