@@ -133,26 +133,13 @@ impl Tokens {
 }
 
 #[cfg(test)]
+#[path = "../../tests/wcag/mod.rs"]
+mod wcag;
+
+#[cfg(test)]
 mod tests {
+    use super::wcag::contrast;
     use super::*;
-
-    /// Relative luminance and contrast ratio as W3C WCAG 2.2 defines them.
-    fn luminance(color: Color32) -> f64 {
-        let linear = |channel: u8| {
-            let c = f64::from(channel) / 255.0;
-            if c <= 0.04045 {
-                c / 12.92
-            } else {
-                ((c + 0.055) / 1.055).powf(2.4)
-            }
-        };
-        0.2126 * linear(color.r()) + 0.7152 * linear(color.g()) + 0.0722 * linear(color.b())
-    }
-
-    fn contrast(a: Color32, b: Color32) -> f64 {
-        let (a, b) = (luminance(a), luminance(b));
-        (a.max(b) + 0.05) / (a.min(b) + 0.05)
-    }
 
     /// W3C WCAG 2.2: black on white is 21:1, and #777777 on white just misses 4.5:1 (4.48).
     #[test]
