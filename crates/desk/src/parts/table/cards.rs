@@ -20,14 +20,22 @@ pub(super) fn lay(ui: &Ui, columns: &[Column], row: Row<'_>, width: f32) -> Laid
         line: 0.0,
         pieces: Vec::new(),
     };
-    let title = match row.title {
+    let own = row.title.map(str::to_owned).or_else(|| {
+        let in_title = columns.iter().zip(row.cells);
+        let words: Vec<&str> = in_title
+            .filter(|(column, cell)| column.in_title && !cell.words().is_empty())
+            .map(|(_, cell)| cell.words())
+            .collect();
+        (!words.is_empty()).then(|| words.join(", "))
+    });
+    let own = own.map(Cell::Strong);
+    let title = match own {
         Some(_) => None,
         None => columns
             .iter()
             .zip(row.cells)
             .position(|(column, cell)| column.side == Side::Left && !cell.words().is_empty()),
     };
-    let own = row.title.map(|title| Cell::Strong(title.to_owned()));
     if let Some(cell) = own.as_ref().or(title.map(|title| &row.cells[title])) {
         card.whole_line(ui, cell);
     }

@@ -36,7 +36,8 @@ pub struct Column {
 }
 
 impl Column {
-    /// A column that is left out of cards that have a title of their own.
+    /// A column that stands in the title of a card: in the one that its row was given, or else by what
+    /// it holds.
     #[must_use]
     pub const fn in_title(self) -> Self {
         Self {
@@ -162,7 +163,8 @@ pub fn head(ui: &mut Ui, columns: &[Column]) {
 pub struct Row<'a> {
     /// What a screen reader says.
     pub name: &'a str,
-    /// What stands on top of a card, if it is not the first cell of words.
+    /// What stands on top of a card, if it is neither what columns marked for it hold nor the first
+    /// cell of words.
     pub title: Option<&'a str>,
     /// One for each column.
     pub cells: &'a [Cell],

@@ -56,7 +56,7 @@ fn look_ahead(rule: &RuleCard, rig: &RigCard, script: &ScriptCard) -> Result<For
 fn found_ui(ui: &mut Ui, foresight: &Foresight) {
     parts::paragraph(ui, &told(ui, &foresight.sentence));
     let columns = [
-        table::numbers("Level", 64.0),
+        table::numbers("Level", 64.0).in_title(),
         table::numbers("U (95 %)", 72.0),
         table::words("Shown within", Width::Points(112.0)),
         table::words("Shown beyond", Width::Points(112.0)),
