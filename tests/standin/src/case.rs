@@ -44,6 +44,10 @@ pub fn alone_within(name: &str, seconds: u64, body: impl FnOnce(&Path)) {
         .args([name, "--include-ignored", "--nocapture", "--test-threads=1"])
         .env(CASE, name)
         .env(FOLDER, folder.path())
+        // A task of the Linux library that panics when a call of its own goes unanswered costs
+        // nothing but a line on stderr; a backtrace of it would read 60 MiB of symbols into the
+        // memory that tests measure.
+        .env("RUST_BACKTRACE", "0")
         .env(
             "DBUS_SYSTEM_BUS_ADDRESS",
             PrivateBus::address_in(folder.path()),
