@@ -17,6 +17,7 @@
 
 mod details;
 mod joint;
+mod placed;
 mod sides;
 mod track;
 mod windows;
@@ -26,7 +27,7 @@ use crate::findings::{self, Alignment, DriftApplied, LagQuantity, LagSegment};
 use crate::outcome::{Estimate, NotTested};
 use crate::settings::AlignSettings;
 pub use details::{Agreement, Details};
-use joint::Joint;
+use placed::Joint;
 use sides::Sides;
 use track::Stretch;
 use units::{Series, Span, Timestamp};
