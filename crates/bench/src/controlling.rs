@@ -1,15 +1,15 @@
 //! Between the bench and the trainer's control point: writes out, news in.
 
-use crate::calibrating::Writer;
 use crate::happening::Happening;
 use crate::input::Output;
-use crate::machine::Bench;
+use crate::machine::{Bench, Evidence};
 use crate::model::InstrumentRole;
+use crate::procedures::Writer;
 use protocol::{Fault, Input, Lost};
 use sensor::assigned;
 use sensor::control::{ControlEvent, ControlMode, ControlOutput, Demand};
 use sensor::stream::{Quantity, Reading};
-use units::{Characteristic, Packet, SourceId, Span, Timestamp, Write};
+use units::{Characteristic, Packet, SourceId, Span, Write};
 
 /// The mean of the reported power counts as near its target within this share of it …
 const EVIDENCE_SHARE: f64 = 0.05;
@@ -18,15 +18,6 @@ const EVIDENCE_W: f64 = 5.0;
 /// … over so long. Our own choice: longer than the rider's unsteadiness, shorter than the 30 s after
 /// which a silent link is of no more use.
 const EVIDENCE_OVER: Span = Span::from_secs(5);
-
-/// What the device reported since a target was told that it has not confirmed.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Evidence {
-    target_w: f64,
-    since: Timestamp,
-    sum_w: f64,
-    count: u32,
-}
 
 impl Bench {
     /// Passes on what the controller wants written, and takes in what the conversation came to.

@@ -4,9 +4,6 @@
 //! A second is judged at the moment it is over. Everything that can be in it has then been
 //! received, because an input that comes later has a later moment.
 
-use crate::happening::Happening;
-use crate::instrument::Instrument;
-use crate::machine::Bench;
 use crate::model::{CellView, ComparisonView, FlagView, InstrumentRole, Severity};
 use crate::plan::BenchPlan;
 use crate::trace::Trace;
@@ -14,9 +11,7 @@ use analysis::budget::Instruments;
 use analysis::evidence::{Place, StepSpan};
 use analysis::grid::{Pair, StepNow};
 use analysis::sequential::{Decision, SequentialRule};
-use analysis::watch::{Flag, FlagKind, GateState, Needs, Watch};
-use protocol::{DecisionState, Input};
-use std::sync::Arc;
+use analysis::watch::{Flag, FlagKind, Needs, Watch};
 use units::{Span, Timestamp};
 
 /// Differences of windows are drawn as one curve as long as windows follow each other.
@@ -25,9 +20,9 @@ const DIFFERENCE_HOLD: Span = Span::from_secs(2);
 /// The running judgement.
 #[derive(Debug)]
 pub struct Judge {
-    watch: Watch,
+    pub(crate) watch: Watch,
     /// The next second to be judged.
-    next_s: i64,
+    pub(crate) next_s: i64,
     /// The commanded power, W, if the load is a power.
     target_w: Option<f64>,
     difference_pct: Trace,
@@ -42,15 +37,15 @@ pub struct Judge {
     /// The attempt in which a complete window found its question decided.
     decided_visit: Option<usize>,
     /// The look that the second before took, if it took one.
-    look: Option<Look>,
+    pub(crate) look: Option<Look>,
 }
 
 /// One look of the rule for ending holds early.
 #[derive(Debug)]
-struct Look {
-    condition: String,
-    words: String,
-    decided: bool,
+pub(crate) struct Look {
+    pub(crate) condition: String,
+    pub(crate) words: String,
+    pub(crate) decided: bool,
 }
 
 impl Judge {
@@ -106,7 +101,7 @@ impl Judge {
         }
     }
 
-    fn judge(
+    pub(crate) fn judge(
         &mut self,
         pair: Pair<'_>,
         step: Option<(&StepSpan, usize)>,
@@ -180,7 +175,7 @@ impl Judge {
         });
     }
 
-    fn is_decided(&self, visit: Option<usize>) -> bool {
+    pub(crate) fn is_decided(&self, visit: Option<usize>) -> bool {
         visit.is_some() && self.decided_visit == visit
     }
 
@@ -190,7 +185,7 @@ impl Judge {
     }
 
     /// The flags for the screen, if they changed since the last call.
-    fn changed_flags(&mut self) -> Option<Vec<FlagView>> {
+    pub(crate) fn changed_flags(&mut self) -> Option<Vec<FlagView>> {
         let flags = self.watch.flags();
         // Any flag may still be growing, so all ends count.
         let state = (flags.len(), flags.iter().map(|flag| flag.to_s).sum());
@@ -202,79 +197,7 @@ impl Judge {
     }
 }
 
-impl Bench {
-    /// Judges every second that is over by now, and tells the runner what came of it.
-    pub(crate) fn judge_completed_seconds(&mut self) {
-        while Timestamp::from_secs(self.judge.next_s + 1) <= self.now {
-            self.judge_second();
-            self.judge.next_s += 1;
-        }
-    }
-
-    fn judge_second(&mut self) {
-        let instruments = &self.instruments;
-        let stream = |role| {
-            instruments
-                .iter()
-                .find(|one| one.plan().role == role)
-                .and_then(Instrument::main_stream)
-        };
-        let (Some(under_test), Some(reference)) = (
-            stream(InstrumentRole::UnderTest),
-            stream(InstrumentRole::PrimaryReference),
-        ) else {
-            return;
-        };
-        let pair = Pair {
-            under_test,
-            reference,
-        };
-        let step = self.record.open_step().zip(self.record.visit());
-        let raised = self.judge.judge(pair, step, self.record.is_invalid_now());
-        let at = self.now;
-        for flag in &raised {
-            let view = flag_view(flag);
-            self.event(
-                at,
-                Happening::Flag {
-                    from_ns: view.from.as_nanos(),
-                    to_ns: view.to.as_nanos(),
-                    severity: view.severity,
-                    words: view.words,
-                },
-            );
-        }
-        if let Some(flags) = self.judge.changed_flags() {
-            self.flags = Arc::new(flags);
-        }
-        let gate = match self.judge.watch.gate() {
-            GateState::NotJudged | GateState::Settling { .. } => protocol::GateState::Settling,
-            GateState::Steady { .. } => protocol::GateState::Steady,
-            GateState::NotSteady { reason } => protocol::GateState::NotSteady {
-                because: reason.into_owned(),
-            },
-        };
-        self.runner.handle(at, Input::Gate(gate));
-        if let Some(look) = self.judge.look.take() {
-            self.event(
-                at,
-                Happening::Decision {
-                    condition: look.condition,
-                    words: look.words,
-                    decided: look.decided,
-                },
-            );
-        }
-        let decision = if self.judge.is_decided(self.record.visit()) {
-            DecisionState::Decided
-        } else {
-            DecisionState::Open
-        };
-        self.runner.handle(at, Input::Decision(decision));
-    }
-}
-
-fn flag_view(flag: &Flag) -> FlagView {
+pub(crate) fn flag_view(flag: &Flag) -> FlagView {
     FlagView {
         from: Timestamp::from_secs(flag.from_s),
         to: Timestamp::from_secs(flag.to_s),

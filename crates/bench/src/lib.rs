@@ -16,6 +16,8 @@ pub mod happening;
 pub mod input;
 mod instrument;
 mod judge;
+mod judging;
+mod losing;
 mod machine;
 pub mod model;
 pub mod plan;

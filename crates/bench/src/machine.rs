@@ -4,31 +4,22 @@
 //! before it fires at its own moment. Whoever drives the bench may call as often or as late as it
 //! likes; the same packets, commands, link news and replies give the same outputs.
 
-use crate::calibrating::Writer;
 use crate::command::Command;
-use crate::controlling::Evidence;
 use crate::happening::Happening;
 use crate::input::{Input, Output};
 use crate::instrument::Instrument;
 use crate::judge::Judge;
 use crate::model::{BrakeView, FlagView, InstrumentRole, NoticeView, ScriptView};
 use crate::plan::{BenchPlan, Origin};
-use crate::procedures::Procedures;
+use crate::procedures::{Procedures, Writer};
 use crate::record::RideRecord;
 use crate::trace::Trace;
+use crate::view::script::{script_on, steps_to_cap};
 use protocol::{Fault, Lost, Runner};
 use sensor::control::{ControlMode, Controller, Demand};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use units::{SourceId, Span, Timestamp};
-
-/// An instrument that is needed and silent for this long is lost: long enough for a few lost
-/// packets at 1 Hz, short enough that nobody pedals long against a load that nothing watches.
-pub const LOST_AFTER: Span = Span::from_secs(5);
-
-/// The device under test may be silent for longer before the ride stops: its drop-outs are what
-/// is being looked for, and the reference still watches the load.
-pub const DEVICE_LOST_AFTER: Span = Span::from_secs(12);
 
 /// What the session waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,6 +34,15 @@ pub enum Awaiting {
     Resume,
     /// An answer to the offered cool-down.
     CoolDown,
+}
+
+/// What the device reported since a target was told that it has not confirmed.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Evidence {
+    pub(crate) target_w: f64,
+    pub(crate) since: Timestamp,
+    pub(crate) sum_w: f64,
+    pub(crate) count: u32,
 }
 
 /// The composed machine.
@@ -72,7 +72,7 @@ pub struct Bench {
     /// Who wrote what the trainer has not acknowledged yet.
     pub(crate) writers: VecDeque<Writer>,
     /// Which instruments the runner was told are lost.
-    lost: Vec<SourceId>,
+    pub(crate) lost: Vec<SourceId>,
     /// The release of the controller was asked for last, or a load.
     pub(crate) load_is_off: bool,
 }
@@ -88,7 +88,7 @@ impl Bench {
             InstrumentRole::Witness => 3,
         });
         Self {
-            script: Arc::new(crate::view::script_on(&plan)),
+            script: Arc::new(script_on(&plan)),
             instruments: sources.into_iter().map(Instrument::new).collect(),
             runner: Runner::new(plan.script.clone(), plan.runner.clone()),
             controller: Controller::new(ControlMode::Power { lowest_w: 0 }),
@@ -299,7 +299,7 @@ impl Bench {
             );
             return;
         }
-        if command == Command::Start && !crate::view::steps_to_cap(&self.plan).is_empty() {
+        if command == Command::Start && !steps_to_cap(&self.plan).is_empty() {
             let steps: Vec<_> = self
                 .script
                 .beyond
@@ -350,7 +350,7 @@ impl Bench {
             return;
         }
         self.plan.script = self.plan.script.capped(&self.plan.runner.range);
-        self.script = Arc::new(crate::view::script_on(&self.plan));
+        self.script = Arc::new(script_on(&self.plan));
         self.runner = Runner::new(self.plan.script.clone(), self.plan.runner.clone());
         self.notice(
             self.now,
@@ -394,70 +394,12 @@ impl Bench {
         }
     }
 
-    fn fault(&mut self, fault: Fault) {
+    pub(crate) fn fault(&mut self, fault: Fault) {
         self.runner.handle(self.now, protocol::Input::Fault(fault));
-    }
-
-    /// When an instrument that is needed will have been silent for too long.
-    fn loss_due(&self, instrument: &Instrument) -> Option<Timestamp> {
-        let limit = silence_limit(instrument.plan().role)?;
-        if self.procedures.holds_still() {
-            return None;
-        }
-        let due = self.silent_since(instrument.last_packet()?) + limit;
-        let told = self.lost.contains(&instrument.plan().id);
-        (!told && self.record.open_step().is_some()).then_some(due.max(self.now))
-    }
-
-    fn watch_losses(&mut self) {
-        if self.procedures.holds_still() {
-            return;
-        }
-        for index in 0..self.instruments.len() {
-            let plan = self.instruments[index].plan();
-            let (id, role) = (plan.id, plan.role);
-            let Some(limit) = silence_limit(role) else {
-                continue;
-            };
-            let what = match role {
-                InstrumentRole::UnderTest => Lost::Link,
-                _ => Lost::Reference,
-            };
-            let silent = self.instruments[index]
-                .last_packet()
-                .is_some_and(|last| self.now - self.silent_since(last) >= limit);
-            if silent && self.record.open_step().is_some() {
-                self.lose(id, what);
-            } else if !silent && self.instruments[index].is_up() {
-                self.regain(id, what);
-            }
-        }
-    }
-
-    fn lose(&mut self, source: SourceId, what: Lost) {
-        if !self.lost.contains(&source) {
-            self.lost.push(source);
-            self.fault(Fault::Lost(what));
-        }
-    }
-
-    fn regain(&mut self, source: SourceId, what: Lost) {
-        if let Some(index) = self.lost.iter().position(|lost| *lost == source) {
-            self.lost.swap_remove(index);
-            self.runner.handle(self.now, protocol::Input::Back(what));
-        }
     }
 
     fn odd(&mut self, index: usize, words: String) {
         let source = self.instruments[index].plan().id.0;
         self.event(self.now, Happening::Anomaly { source, words });
-    }
-}
-
-fn silence_limit(role: InstrumentRole) -> Option<Span> {
-    match role {
-        InstrumentRole::UnderTest => Some(DEVICE_LOST_AFTER),
-        InstrumentRole::PrimaryReference => Some(LOST_AFTER),
-        InstrumentRole::SecondReference | InstrumentRole::Witness => None,
     }
 }

@@ -94,6 +94,24 @@ pub(crate) struct Asked {
     pub(crate) failures: Vec<String>,
 }
 
+/// What is broken off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Which {
+    /// What a step asked for.
+    OfStep,
+    /// Everything.
+    All,
+}
+
+/// Who wrote to the trainer's control point; the answers come in the order of the writes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Writer {
+    /// The one voice that controls the load.
+    Controller,
+    /// A procedure.
+    Procedure,
+}
+
 /// Everything that runs.
 #[derive(Debug, Default)]
 pub(crate) struct Procedures {

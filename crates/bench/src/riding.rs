@@ -1,10 +1,10 @@
 //! Between the bench and the runner: readings in, targets and steps out.
 
-use crate::calibrating::Which;
 use crate::happening::Happening;
 use crate::input::Output as BenchOutput;
 use crate::machine::{Awaiting, Bench};
 use crate::model::InstrumentRole;
+use crate::procedures::Which;
 use analysis::evidence::Load;
 use protocol::{Answer, Instrument, Output, Target};
 use sensor::control::Demand;
