@@ -8,7 +8,6 @@ pub mod controller;
 pub mod cycling_power;
 pub mod demand;
 pub mod event;
-mod pending;
 pub mod spin_down;
 
 pub use controller::{Controller, Link};

@@ -1,6 +1,6 @@
 //! What a controller waits for: the procedure under way, and loads that were overtaken.
 
-use super::demand::Demand;
+use crate::control::demand::Demand;
 use crate::fitness_machine::control::{Request, op_code};
 use crate::fitness_machine::status::Status;
 use units::Timestamp;
