@@ -1,17 +1,14 @@
 //! The driver of one device: carries out what the link machine wants, and the program's writes
 //! and reads.
 
-use crate::air::{Air, limit};
+use crate::air::limit;
 use crate::drain::{Ages, Drain, Pipe};
 use crate::fault::HostFault;
-use crate::host::{Host, Remote, Values};
-use crate::hub::ToHub;
+use crate::host::{Remote, Values};
 use crate::link::{Call, Link, Output, Reply, What};
 use crate::news::{LinkState, News, Trouble, TroubleKind};
 use crate::order::{DeviceId, Token, Wanted};
-use crate::outlet::Outlet;
-use crate::patience::Patience;
-use crate::stamp::Stamp;
+use crate::shared::{Shared, ToHub};
 use crate::writes::{Go, Offer, Writes};
 use futures::future::BoxFuture;
 use futures::stream::{FuturesUnordered, StreamExt};
@@ -19,17 +16,6 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 use tokio::sync::mpsc;
 use units::{AttError, Characteristic, Packet, SourceId, Timestamp, Write};
-
-/// What every device shares.
-#[derive(Clone)]
-pub(crate) struct Shared {
-    pub(crate) host: Arc<dyn Host>,
-    pub(crate) air: Arc<Air>,
-    pub(crate) outlet: Arc<Outlet>,
-    pub(crate) stamp: Stamp,
-    pub(crate) patience: Patience,
-    pub(crate) hub: mpsc::Sender<ToHub>,
-}
 
 /// What the hub tells a device.
 #[derive(Debug)]

@@ -5,13 +5,14 @@
 //! write on its way to a trainer is never held up by a service that does not answer.
 
 use crate::air::{Air, limit};
-use crate::device::{Device, Shared, ToDevice};
+use crate::device::{Device, ToDevice};
 use crate::fault::HostFault;
 use crate::host::{Host, HostEvent};
 use crate::news::{AdapterState, Advertisement, News, Trouble, TroubleKind};
 use crate::order::{DeviceId, Order, Scan, Wanted};
 use crate::outlet::Outlet;
 use crate::patience::Patience;
+use crate::shared::{Shared, ToHub};
 use crate::stamp::{ClockWatch, Stamp, length};
 use futures::stream::{BoxStream, StreamExt};
 use std::collections::BTreeMap;
@@ -19,20 +20,6 @@ use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 use units::{AttError, SourceId, Span, Timestamp};
-
-/// What arrives at the hub.
-pub(crate) enum ToHub {
-    Order(Order),
-    /// A device met a fault of the whole system.
-    Suspect,
-    /// The connection with the system's service is a new one.
-    Renewed,
-    Health(Result<AdapterState, HostFault>),
-    Events(Option<BoxStream<'static, HostEvent>>),
-    Described(DeviceId, Option<Advertisement>),
-    ScanFailed(HostFault),
-    DeviceDone(SourceId),
-}
 
 struct Attached {
     id: DeviceId,

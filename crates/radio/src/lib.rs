@@ -29,6 +29,7 @@ mod order;
 mod outlet;
 mod patience;
 mod radio;
+mod shared;
 mod stamp;
 mod told;
 mod watch;

@@ -1,7 +1,9 @@
 //! The link machine, told what happens by hand.
 
+use super::subscribing::SUBSCRIBE_PAUSE;
+use super::table::DISCOVERY_ROUNDS;
 use super::*;
-use crate::news::Flags;
+use crate::news::{Flags, TroubleKind};
 
 const CONTROL: Characteristic = Characteristic(0x2AD9);
 const BIKE: Characteristic = Characteristic(0x2AD2);
