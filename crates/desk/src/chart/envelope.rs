@@ -4,8 +4,11 @@
 //! quarter of the work for whoever draws it, thirty times a second. What is true of the points is
 //! true of the strip: no peak is lost, and a gap ends one strip and begins the next.
 
+use super::bands::BandRun;
+use super::columns::columns;
 use super::graph::Drawn;
-use super::points::{BandRun, View, columns, count_between};
+use super::values::count_between;
+use super::view::View;
 use crate::theme::tokens;
 use bench::trace::Trace;
 use egui::{Color32, Mesh, Shape, pos2};

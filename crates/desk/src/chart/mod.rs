@@ -1,11 +1,12 @@
 //! Curves over time and other plots.
 
+pub mod bands;
+mod columns;
 pub mod envelope;
 pub mod gestures;
 pub mod graph;
 pub mod pick;
 pub mod plot;
-mod plot_view;
 pub mod points;
 pub mod selected;
 pub mod selection;
@@ -13,3 +14,5 @@ pub mod smooth;
 pub mod ticks;
 pub mod time_axis;
 pub mod time_chart;
+pub mod values;
+pub mod view;

@@ -2,34 +2,19 @@
 //!
 //! Where a pixel column holds few values every one of them is drawn, held from one to the next.
 //! Where it holds many, the column gets its smallest and largest value, so no peak and no drop-out
-//! is lost. Columns are counted from the beginning of the session and not from the edge of the
-//! view, so a curve does not shimmer while it moves. A gap ends one run of points and begins the
-//! next; nothing is drawn across it and no not-a-number stands for it.
+//! is lost. A gap ends one run of points and begins the next; nothing is drawn across it and no
+//! not-a-number stands for it.
 //!
 //! What is absent, on purpose: colours, screens, and any memory from one frame to the next.
 
-use bench::trace::{Block, Chunk, Point, Trace};
-use std::sync::Arc;
+use super::columns::columns;
+use super::values::count_between;
+use super::view::View;
+use bench::trace::{Point, Trace};
 use units::{Span, Timestamp};
 
 /// An unbroken line: pairs of seconds since the session began and value.
 pub type Run = Vec<[f64; 2]>;
-
-/// An unbroken band: seconds since the session began, lower edge, upper edge.
-pub type BandRun = Vec<[f64; 3]>;
-
-/// The stretch of time that is looked at, and how finely.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct View {
-    /// Left edge.
-    pub from: Timestamp,
-    /// Right edge.
-    pub to: Timestamp,
-    /// The present moment: nothing is held beyond it.
-    pub now: Timestamp,
-    /// Width in physical pixels.
-    pub pixels: usize,
-}
 
 /// How neighbouring values are joined.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,18 +23,6 @@ pub enum Join {
     Held,
     /// A straight line: values computed at single moments.
     Straight,
-}
-
-impl View {
-    /// Width of one pixel column in nanoseconds, at least one.
-    pub(super) fn column_ns(&self) -> i64 {
-        let pixels = i64::try_from(self.pixels.max(1)).unwrap_or(i64::MAX);
-        ((self.to - self.from).as_nanos() / pixels).max(1)
-    }
-
-    pub(super) fn is_empty(&self) -> bool {
-        self.to <= self.from
-    }
 }
 
 /// The points that show `trace` in `view`, one list for each unbroken stretch.
@@ -62,138 +35,6 @@ pub fn runs(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
     } else {
         every_point(trace, view, join)
     }
-}
-
-/// The band `centre ± half` in `view`. Both curves have their values at the same moments; a moment
-/// that only one of them has is left out. Where many values share a pixel column, the column gets
-/// the widest edges of all of them.
-pub fn band(centre: &Trace, half: &Trace, view: &View) -> Vec<BandRun> {
-    if view.is_empty() {
-        Vec::new()
-    } else if count_between(centre, view.from, view.to) > view.pixels {
-        band_of_columns(
-            &columns(centre, view),
-            &columns(half, view),
-            view.column_ns(),
-        )
-    } else {
-        band_of_points(centre, half, view)
-    }
-}
-
-fn band_of_points(centre: &Trace, half: &Trace, view: &View) -> Vec<BandRun> {
-    let mut halves = half.between(view.from, view.to).peekable();
-    let mut out = vec![Vec::new()];
-    for point in centre.between(view.from, view.to) {
-        while halves.next_if(|half| half.at < point.at).is_some() {}
-        let Some(half) = halves.next_if(|half| half.at == point.at) else {
-            continue;
-        };
-        if point.after_gap {
-            out.push(Vec::new());
-        }
-        let size = half.value.abs();
-        if let Some(run) = out.last_mut() {
-            run.push([
-                point.at.as_secs_f64(),
-                point.value - size,
-                point.value + size,
-            ]);
-        }
-    }
-    out.retain(|run| !run.is_empty());
-    out
-}
-
-fn band_of_columns(centres: &[Column<'_>], halves: &[Column<'_>], width_ns: i64) -> Vec<BandRun> {
-    let mut halves = halves.iter().peekable();
-    let mut out = vec![Vec::new()];
-    for centre in centres {
-        while halves.next_if(|half| half.index < centre.index).is_some() {}
-        let here = halves.clone().take_while(|half| half.index == centre.index);
-        let size = here
-            .map(|half| half.low.abs().max(half.high.abs()))
-            .reduce(f64::max);
-        let Some(size) = size else { continue };
-        if centre.after_gap {
-            out.push(Vec::new());
-        }
-        if let Some(run) = out.last_mut() {
-            run.push([
-                centre.middle_s(width_ns),
-                centre.low - size,
-                centre.high + size,
-            ]);
-        }
-    }
-    out.retain(|run: &BandRun| !run.is_empty());
-    out
-}
-
-/// Smallest and largest value in a stretch of time, one neighbour on each side included.
-pub fn extent(trace: &Trace, from: Timestamp, to: Timestamp) -> Option<[f64; 2]> {
-    let mut found: Option<[f64; 2]> = None;
-    let mut widen = |low: f64, high: f64| {
-        found = Some(found.map_or([low, high], |[l, h]| [l.min(low), h.max(high)]));
-    };
-    let visible = visible_chunks(trace, from, to);
-    for (index, chunk) in visible.iter().enumerate() {
-        if index > 0 && index + 1 < visible.len() {
-            widen(chunk.low, chunk.high);
-        } else {
-            for point in chunk.points.iter().filter(|p| p.at >= from && p.at <= to) {
-                widen(point.value, point.value);
-            }
-        }
-    }
-    for point in trace
-        .tail()
-        .iter()
-        .filter(|point| point.at >= from && point.at <= to)
-    {
-        widen(point.value, point.value);
-    }
-    found
-}
-
-/// The value held at a moment, if the last report is not too old.
-pub fn value_at(trace: &Trace, at: Timestamp) -> Option<f64> {
-    let point = trace
-        .between(at, at)
-        .take_while(|point| point.at <= at)
-        .last()?;
-    (at - point.at <= trace.hold()).then_some(point.value)
-}
-
-/// Number of points in a stretch of time. Only the two chunks at its ends are looked into: a view of
-/// ten hours spans hundreds, and fetching each from memory costs more than drawing them.
-pub(super) fn count_between(trace: &Trace, from: Timestamp, to: Timestamp) -> usize {
-    let inside = |points: &[Point]| {
-        let start = points.partition_point(|point| point.at < from);
-        points
-            .partition_point(|point| point.at <= to)
-            .saturating_sub(start)
-    };
-    let in_chunks = match visible_chunks(trace, from, to) {
-        [] => 0,
-        [only] => inside(&only.points),
-        [first, between @ .., last] => {
-            let whole: usize = between.iter().map(|chunk| chunk.points.len()).sum();
-            inside(&first.points) + whole + inside(&last.points)
-        }
-    };
-    in_chunks + inside(trace.tail())
-}
-
-/// The chunks that reach into a stretch of time, in order; all but the first and the last of them
-/// lie wholly inside.
-fn visible_chunks(trace: &Trace, from: Timestamp, to: Timestamp) -> &[Arc<Chunk>] {
-    let chunks = trace.chunks();
-    let start =
-        chunks.partition_point(|chunk| chunk.points.last().is_some_and(|last| last.at < from));
-    let end =
-        chunks.partition_point(|chunk| chunk.points.first().is_some_and(|first| first.at <= to));
-    &chunks[start..end.max(start)]
 }
 
 /// Until when the last value of a run is shown.
@@ -246,126 +87,6 @@ fn cut(runs: &mut [Run], view: &View) {
     }
 }
 
-/// The part of a pixel column that cannot be seen: a column is one physical pixel.
-const UNSEEN: i64 = 4;
-
-/// The values of one pixel column, or those of them on one side of a gap.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Column<'a> {
-    /// Number of the column, counted from the beginning of the session.
-    index: i64,
-    pub(super) low: f64,
-    pub(super) high: f64,
-    /// When the first of its values was reported.
-    first_at: Timestamp,
-    /// The last of its values. Only looked at where a run ends: fetching every one of them from
-    /// memory would cost more than all the rest.
-    last: &'a Point,
-    /// Whether there is a gap before it.
-    pub(super) after_gap: bool,
-}
-
-impl Column<'_> {
-    pub(super) fn middle_s(&self, width_ns: i64) -> f64 {
-        (self.index as f64 + 0.5) * width_ns as f64 / 1e9
-    }
-}
-
-/// Collects columns; knows where the present one ends, so that it divides only when one is passed.
-struct Collector<'a> {
-    width_ns: i64,
-    end: Timestamp,
-    out: Vec<Column<'a>>,
-}
-
-impl<'a> Collector<'a> {
-    /// Index and end of the column that a moment lies in.
-    fn column_at(&self, at: Timestamp) -> (i64, Timestamp) {
-        let index = at.as_nanos().div_euclid(self.width_ns);
-        (
-            index,
-            Timestamp::from_nanos((index + 1).saturating_mul(self.width_ns)),
-        )
-    }
-
-    /// Whether a block can be taken as a whole: if it lies in one column, or if it is so much
-    /// narrower than one that nobody sees which of two neighbours it was added to. Without the
-    /// second, every column of a long view would still visit all points of the block on its edge.
-    fn has_room_for(&self, block: &Block) -> bool {
-        let first = block.first_at;
-        let end = if first < self.end {
-            self.end
-        } else {
-            self.column_at(first).1
-        };
-        let is_narrow = (block.last_at - first).as_nanos() <= self.width_ns / UNSEEN;
-        !block.has_gap && (block.last_at < end || is_narrow)
-    }
-
-    fn add_point(&mut self, point: &'a Point) {
-        let (low, high) = (point.value, point.value);
-        self.add(point.at, point.after_gap, point, low, high);
-    }
-
-    /// Adds neighbouring values that lie in one column.
-    fn add(&mut self, first_at: Timestamp, after_gap: bool, last: &'a Point, low: f64, high: f64) {
-        match self.out.last_mut() {
-            Some(column) if first_at < self.end && !after_gap => {
-                column.low = column.low.min(low);
-                column.high = column.high.max(high);
-                column.last = last;
-            }
-            _ => {
-                let (index, end) = self.column_at(first_at);
-                self.end = end;
-                self.out.push(Column {
-                    index,
-                    low,
-                    high,
-                    first_at,
-                    last,
-                    after_gap,
-                });
-            }
-        }
-    }
-}
-
-/// Extremes of each pixel column that holds a value, gaps kept. Blocks of points that lie in one
-/// column are not visited one by one.
-pub(super) fn columns<'a>(trace: &'a Trace, view: &View) -> Vec<Column<'a>> {
-    let width_ns = view.column_ns();
-    // One pixel more on each side, so that a line reaches both edges.
-    let margin = Span::from_nanos(width_ns);
-    let (from, to) = (view.from - margin, view.to + margin);
-    let end = Timestamp::from_nanos(i64::MIN);
-    let mut collector = Collector {
-        width_ns,
-        end,
-        out: Vec::with_capacity(view.pixels + 2),
-    };
-    for chunk in visible_chunks(trace, from, to) {
-        for block in &chunk.blocks {
-            if block.last_at < from || block.first_at > to {
-                continue;
-            }
-            let points = &chunk.points[block.start..block.end];
-            match points.last().filter(|_| collector.has_room_for(block)) {
-                Some(last) => collector.add(block.first_at, false, last, block.low, block.high),
-                None => points.iter().for_each(|point| collector.add_point(point)),
-            }
-        }
-    }
-    for point in trace
-        .tail()
-        .iter()
-        .filter(|point| point.at >= from && point.at <= to)
-    {
-        collector.add_point(point);
-    }
-    collector.out
-}
-
 fn run_of_columns(trace: &Trace, view: &View, join: Join) -> Vec<Run> {
     let width_ns = view.column_ns();
     let mut out = Vec::new();
@@ -409,6 +130,7 @@ fn end_run(run: &mut Run, last: Point, hold: Span, limit: Timestamp, join: Join)
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chart::values::extent;
     use proptest::prelude::*;
 
     const HOLD: Span = Span::from_millis(2500);
@@ -505,40 +227,6 @@ mod tests {
             points
         };
         assert_eq!(sorted(inner(wide(0))), sorted(inner(wide(130))));
-    }
-
-    #[test]
-    fn a_band_is_split_at_gaps_and_merged_within_a_pixel() {
-        let centre = trace([(0, 1.0), (1000, 2.0), (9000, 3.0), (10_000, 4.0)]);
-        let half = trace([(0, 0.5), (1000, 0.5), (9000, 1.0)]);
-        assert_eq!(
-            band(&centre, &half, &view(0, 20, 500)),
-            vec![
-                vec![[0.0, 0.5, 1.5], [1.0, 1.5, 2.5]],
-                vec![[9.0, 2.0, 4.0]]
-            ]
-        );
-        assert_eq!(
-            band(&centre, &half, &view(0, 20, 2)),
-            vec![vec![[5.0, 0.0, 3.0]], vec![[5.0, 2.0, 4.0]]]
-        );
-    }
-
-    #[test]
-    fn what_is_held_can_be_read_and_what_is_old_cannot() {
-        let trace = trace([(0, 1.0), (1000, 2.0)]);
-        assert_eq!(value_at(&trace, Timestamp::from_millis(500)), Some(1.0));
-        assert_eq!(value_at(&trace, Timestamp::from_millis(3400)), Some(2.0));
-        assert_eq!(value_at(&trace, Timestamp::from_millis(3600)), None);
-        assert_eq!(value_at(&trace, Timestamp::from_millis(-1)), None);
-        assert_eq!(
-            extent(&trace, Timestamp::ZERO, Timestamp::from_secs(9)),
-            Some([1.0, 2.0])
-        );
-        assert_eq!(
-            extent(&trace, Timestamp::from_secs(5), Timestamp::from_secs(9)),
-            None
-        );
     }
 
     proptest! {

@@ -1,9 +1,9 @@
 //! The read-out of a selected stretch: mean and standard deviation of every stream in it, the
 //! difference of the two that are compared, and the same as text for the clipboard.
 
-use super::points::value_at;
 use super::selected::{Difference, Summary, difference, summary};
 use super::time_axis::TimeAxis;
+use super::values::value_at;
 use crate::parts::{self, Voice, control, words};
 use crate::theme::{self, tokens};
 use bench::trace::Trace;

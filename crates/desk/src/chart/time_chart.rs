@@ -1,13 +1,16 @@
 //! One chart of a set that shares a time axis: a line of read-outs, curves, a cursor.
 
+use super::bands::{BandRun, band};
 use super::envelope::{self, envelope, is_dense};
 use super::gestures;
 pub use super::gestures::Wheel;
 use super::graph::{self, Below, Dash, Drawn, Graph};
 use super::pick::Height;
-use super::points::{self, BandRun, Join, Run, View};
+use super::points::{Join, Run, runs};
 use super::ticks::{self, Tick};
 use super::time_axis::TimeAxis;
+use super::values::{extent, value_at};
+use super::view::View;
 use crate::parts::{Glyph, control, words};
 use crate::theme::{self, tokens};
 use bench::trace::Trace;
@@ -108,7 +111,7 @@ enum Figure {
 
 /// Lowest and highest value in a stretch, as they are shown.
 pub(crate) fn scaled_extent(curve: &Curve<'_>, from: Timestamp, to: Timestamp) -> Option<[f64; 2]> {
-    points::extent(curve.trace, from, to).map(|ends| ends.map(|end| end * curve.scale))
+    extent(curve.trace, from, to).map(|ends| ends.map(|end| end * curve.scale))
 }
 
 fn figure(curve: &Curve<'_>, view: &View) -> Figure {
@@ -120,7 +123,7 @@ fn figure(curve: &Curve<'_>, view: &View) -> Figure {
         }
         Figure::Strip(runs)
     } else {
-        let mut runs = points::runs(curve.trace, view, curve.join);
+        let mut runs = runs(curve.trace, view, curve.join);
         for [_, y] in runs.iter_mut().flatten() {
             *y *= curve.scale;
         }
@@ -144,9 +147,7 @@ pub fn time_chart(ui: &mut Ui, chart: &TimeChart<'_>, axis: &mut TimeAxis, now: 
         now,
         pixels,
     };
-    let band = chart
-        .band
-        .map(|(centre, half)| points::band(centre, half, &view));
+    let band = chart.band.map(|(centre, half)| band(centre, half, &view));
     let band = band.unwrap_or_default();
     let x_ticks = ticks::time(x, (width / 96.0) as usize);
     let y = height(chart, axis, [from, to]);
@@ -249,7 +250,7 @@ fn read_outs(ui: &mut Ui, chart: &TimeChart<'_>, at_s: f64, at_pointer: bool) {
         .curves
         .iter()
         .map(|curve| {
-            let value = points::value_at(curve.trace, at).map(|value| value * curve.scale);
+            let value = value_at(curve.trace, at).map(|value| value * curve.scale);
             (
                 curve,
                 value.map_or_else(|| words::NOTHING.to_owned(), curve.say),

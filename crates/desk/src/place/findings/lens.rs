@@ -4,13 +4,14 @@ use super::recording::alignment_words;
 use crate::chart::gestures::obey_key;
 use crate::chart::graph::{Below, Dash};
 use crate::chart::pick::PointerMoved;
-use crate::chart::points::{self, Join};
+use crate::chart::points::Join;
 use crate::chart::selection::{self, Stream, Streams, Summaries, selection_ui};
 use crate::chart::ticks::{self, Slow};
 use crate::chart::time_axis::{Stretch, TimeAxis};
 use crate::chart::time_chart::{
     Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, scaled_extent, time_chart,
 };
+use crate::chart::values::extent;
 use crate::inputs::{Opened, SpeedUnit};
 use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, words};
@@ -268,7 +269,7 @@ fn charts(
         join: Join::Held,
         say: |value| format!("{}\u{a0}W", words::signed(value, 0)),
     }];
-    let extent = points::extent(&traces.difference_w, from, to).unwrap_or_default();
+    let extent = extent(&traces.difference_w, from, to).unwrap_or_default();
     let top = difference_scale.fit(extent[0].abs().max(extent[1].abs()));
     let difference = TimeChart {
         id: "lens difference",

@@ -4,7 +4,7 @@
 //! second button, the command key with the wheel, or, when the plot was reached with the tabulator,
 //! plus, minus and the arrows. A double click, or the key 0, shows everything again.
 
-use super::graph::Drawn;
+use crate::chart::graph::Drawn;
 use analysis::outcome::{Layer, Plot};
 use egui::{EventFilter, Id, Key, PointerButton, Pos2, Ui};
 
