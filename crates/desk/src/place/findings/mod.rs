@@ -1,5 +1,6 @@
 //! Findings: the judgement first, what it rests on below, the raw traces one click away.
 
+mod alignment;
 mod budget;
 mod cells;
 mod claims;
