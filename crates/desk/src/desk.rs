@@ -1,14 +1,14 @@
-//! The desk itself: which place is open, what the keys do, and one frame after another.
+//! The desk itself: which place is open, what lies over it, and what the keys do.
 
-use crate::keys::{self, Deed, Hands, TakingBack};
+use crate::inputs::{Inputs, Searching};
+use crate::keys::{Deed, Hands};
 use crate::place::script::limits::waits_for_limits;
 use crate::place::{Place, bench as bench_place, findings, run, script, shelf};
-use crate::request::{Pace, RadioWish, ReplayWish, Request, ShelfWish, ThemeChoice};
-use crate::sheet::key_map::Stays;
-use crate::{Inputs, Searching, replay, sheet, shell, theme};
+use crate::request::{RadioWish, ReplayWish, Request, ShelfWish, ThemeChoice};
+use crate::{replay, theme};
 use bench::model::Phase;
 use bench::{Command, Model};
-use egui::{Context, Ui};
+use egui::Context;
 
 /// What is kept from one start to the next. The program around the desk stores it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,15 +30,14 @@ impl Default for Remembered {
 
 /// Smallest and largest text size, percent.
 const TEXT_PCT: [u16; 2] = [80, 200];
-
 /// One step of the text size, percent.
 const TEXT_STEP_PCT: u16 = 10;
 
 /// What belongs to looking, and nothing else.
 #[derive(Debug)]
 pub struct Desk {
-    place: Place,
-    remembered: Remembered,
+    pub(crate) place: Place,
+    pub(crate) remembered: Remembered,
     pub(crate) bench: bench_place::State,
     pub(crate) script: script::State,
     pub(crate) run: run::State,
@@ -48,7 +47,7 @@ pub struct Desk {
     pub(crate) ending: Ending,
     seen_model: Seen,
     seen_opened: Option<u64>,
-    hands: Hands,
+    pub(crate) hands: Hands,
 }
 
 /// What lies over the place.
@@ -136,101 +135,8 @@ impl Desk {
         self.open = Open::Nothing;
     }
 
-    /// Draws one frame into `ui`, which is the whole window, and adds what is wished for.
-    pub fn ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
-        self.notice_changes(inputs);
-        inputs.preferences.speed.use_in(ui.ctx());
-        let taking_back = self.taking_back(ui.ctx());
-        for deed in keys::take(ui.ctx(), self.hands, taking_back) {
-            self.act(ui.ctx(), deed, inputs, out);
-        }
-        shell::footer(ui, self, inputs, out);
-        if self.open == Open::AcrossTheRoom
-            && let Some(model) = inputs.model
-        {
-            run::far::far_ui(ui, model, &mut self.run);
-        } else {
-            shell::rail(ui, self, inputs, out);
-            shell::messages(ui, inputs, out);
-            let paper = theme::tokens(ui).paper;
-            egui::CentralPanel::default()
-                .frame(egui::Frame::new().fill(paper))
-                .show(ui, |ui| self.place_ui(ui, inputs, out));
-        }
-        if let Some(model) = inputs.model
-            && inputs.replay.is_none()
-            && model.phase == Phase::Cautions
-        {
-            let words = model.prompt.as_ref().map(|prompt| prompt.text.as_str());
-            sheet::cautions::cautions_ui(ui, words, inputs.cautions, out);
-        }
-        self.sheet_ui(ui, inputs, out);
-        self.hands = match ui.memory(|memory| memory.focused()) {
-            None => Hands::Free,
-            Some(_) if ui.ctx().text_edit_focused() => Hands::Typing,
-            Some(_) if inputs.model.is_some() => Hands::OnControl,
-            Some(_) => Hands::OnIdleControl,
-        };
-    }
-
-    /// Whose the key is that takes back a change: it is ours only while a text is shown that is
-    /// edited.
-    fn taking_back(&self, ctx: &Context) -> TakingBack {
-        let shown = self.place == Place::Script && self.open == Open::Nothing;
-        match shown && self.script.edits(ctx) {
-            true => TakingBack::Ours,
-            false => TakingBack::OfTheField,
-        }
-    }
-
-    /// What lies over the place and was asked for.
-    fn sheet_ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
-        let stays = match self.open {
-            Open::Nothing | Open::AcrossTheRoom => Stays::Yes,
-            Open::KeyMap => sheet::key_map::key_map_ui(ui),
-            Open::About => sheet::about::about_ui(ui, inputs),
-            Open::Settings => {
-                let mut wish = sheet::settings::Wish::default();
-                let stays =
-                    sheet::settings::settings_ui(ui, inputs, self.remembered, &mut wish, out);
-                if let Some(theme) = wish.theme {
-                    self.choose_theme(ui.ctx(), theme, out);
-                }
-                if let Some(pct) = wish.text_pct {
-                    self.size_text(ui.ctx(), pct, out);
-                }
-                if wish.about {
-                    self.open = Open::About;
-                }
-                stays
-            }
-        };
-        if stays == Stays::No {
-            self.open = Open::Nothing;
-        }
-    }
-
-    fn place_ui(&mut self, ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
-        match self.place {
-            Place::Bench => bench_place::bench_ui(
-                ui,
-                inputs,
-                &mut self.bench,
-                &mut self.script,
-                &mut self.place,
-                out,
-            ),
-            Place::Script => script::script_ui(ui, inputs, &mut self.script, out),
-            Place::Run => run::run_ui(ui, inputs, &mut self.run, &mut self.place, out),
-            Place::Findings => {
-                findings::findings_ui(ui, inputs, &mut self.findings, &mut self.place, out);
-            }
-            Place::Shelf => shelf::shelf_ui(ui, inputs, &mut self.shelf, out),
-        }
-    }
-
     /// A session that appears is shown, and so are findings that appear while nobody rides.
-    fn notice_changes(&mut self, inputs: &Inputs<'_>) {
+    pub(crate) fn notice_changes(&mut self, inputs: &Inputs<'_>) {
         match (self.seen_model, inputs.model) {
             (Seen::Nothing, Some(_)) => {
                 self.seen_model = match inputs.replay {
@@ -269,7 +175,13 @@ impl Desk {
         })
     }
 
-    fn act(&mut self, ctx: &Context, deed: Deed, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+    pub(crate) fn act(
+        &mut self,
+        ctx: &Context,
+        deed: Deed,
+        inputs: &Inputs<'_>,
+        out: &mut Vec<Request>,
+    ) {
         match deed {
             Deed::Go(place) => self.go(place),
             Deed::Release => self.escape(inputs, out),
@@ -440,13 +352,18 @@ impl Desk {
         self.choose_theme(ctx, theme, out);
     }
 
-    fn choose_theme(&mut self, ctx: &Context, theme: ThemeChoice, out: &mut Vec<Request>) {
+    pub(crate) fn choose_theme(
+        &mut self,
+        ctx: &Context,
+        theme: ThemeChoice,
+        out: &mut Vec<Request>,
+    ) {
         self.remembered.theme = theme;
         self.apply_look(ctx);
         out.push(Request::RememberTheme(self.remembered.theme));
     }
 
-    fn size_text(&mut self, ctx: &Context, pct: u16, out: &mut Vec<Request>) {
+    pub(crate) fn size_text(&mut self, ctx: &Context, pct: u16, out: &mut Vec<Request>) {
         self.remembered.text_pct = pct.clamp(TEXT_PCT[0], TEXT_PCT[1]);
         self.apply_look(ctx);
         out.push(Request::RememberTextSize(self.remembered.text_pct));
@@ -487,14 +404,5 @@ pub(crate) fn command_for(model: &Model, deed: Deed) -> Option<Command> {
         Deed::Extend if under_way => Some(Command::Extend(60)),
         Deed::Mark if under_way => Some(Command::Mark(String::new())),
         _ => None,
-    }
-}
-
-/// A start request from what is chosen.
-pub(crate) fn start_request(script: &str, rig: &str, pace: Pace) -> Request {
-    Request::StartSession {
-        script: script.to_owned(),
-        rig: rig.to_owned(),
-        pace,
     }
 }

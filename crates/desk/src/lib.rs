@@ -7,6 +7,7 @@
 //! What is absent, on purpose: files, dialogs, clocks, threads, channels, and any judgement.
 
 mod desk;
+mod frame;
 mod inputs;
 mod keys;
 mod parts;

@@ -202,6 +202,15 @@ pub enum ScriptWish {
     SaveRule(String),
 }
 
+/// A start request from what is chosen.
+pub(crate) fn start_request(script: &str, rig: &str, pace: Pace) -> Request {
+    Request::StartSession {
+        script: script.to_owned(),
+        rig: rig.to_owned(),
+        pace,
+    }
+}
+
 /// How fast simulated time goes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Pace {

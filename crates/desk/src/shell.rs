@@ -2,13 +2,13 @@
 //! session, and messages.
 
 use crate::desk::{Desk, Ending, Open, command_for};
-use crate::inputs::told;
+use crate::inputs::{Inputs, Progress, told};
 use crate::keys::Deed;
 use crate::parts::{self, Glyph, Voice, control, words};
 use crate::place::Place;
+use crate::replay;
 use crate::request::Request;
 use crate::theme::{self, tokens};
-use crate::{Inputs, Progress, replay};
 use bench::model::Phase;
 use bench::{Command, Model};
 use egui::{

@@ -1,7 +1,6 @@
 //! One device: role, place, identity, features, battery, what to mind, and what can be done to it.
 
-use super::role_words;
-use super::searching::ROLES;
+use super::roles::{ROLES, role_words};
 use crate::inputs::{DeviceCard, LinkWord, told};
 use crate::parts::{self, Glyph, Voice, control, words};
 use crate::request::{AuditConsent, RadioWish, Request};

@@ -3,6 +3,7 @@
 
 mod audit;
 mod device;
+pub(crate) mod roles;
 mod running;
 mod searching;
 mod worksheet;
@@ -12,7 +13,7 @@ use crate::inputs::{Inputs, Searching};
 use crate::keys::Deed;
 use crate::parts::{self, Voice, control};
 use crate::request::{RadioWish, Request};
-use crate::theme::{self, tokens};
+use crate::theme::tokens;
 use bench::model::{Health, InstrumentRole};
 use egui::Ui;
 
@@ -193,26 +194,6 @@ fn benches(
             *place = Place::Shelf;
         }
     });
-}
-
-/// A role in words.
-pub(crate) fn role_words(role: InstrumentRole) -> &'static str {
-    match role {
-        InstrumentRole::UnderTest => "device under test",
-        InstrumentRole::PrimaryReference => "reference",
-        InstrumentRole::SecondReference => "second reference",
-        InstrumentRole::Witness => "recorded only",
-    }
-}
-
-/// The ink of a role.
-pub(crate) fn role_ink(role: InstrumentRole, t: &theme::Tokens) -> egui::Color32 {
-    match role {
-        InstrumentRole::UnderTest => t.device,
-        InstrumentRole::PrimaryReference => t.text,
-        InstrumentRole::SecondReference => t.second,
-        InstrumentRole::Witness => t.edge,
-    }
 }
 
 /// An instrument's health in words.

@@ -1,6 +1,7 @@
 //! What is in range as a list, the roles as places to drop a device on, and the chosen device.
 
-use super::{State, device, role_ink, role_words};
+use super::roles::{ROLES, role_ink, role_words};
+use super::{State, device};
 use crate::inputs::{DeviceCard, Inputs, LinkWord, SpeedUnit};
 use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, Voice, control, field, words};
@@ -8,14 +9,6 @@ use crate::request::{RadioWish, Request};
 use crate::theme::{self, tokens};
 use bench::model::InstrumentRole;
 use egui::{Align2, Frame, Margin, Role, Sense, Stroke, Ui, WidgetInfo, vec2};
-
-/// The roles with their keys.
-pub(super) const ROLES: [(InstrumentRole, &str); 4] = [
-    (InstrumentRole::UnderTest, "Ctrl 1"),
-    (InstrumentRole::PrimaryReference, "Ctrl 2"),
-    (InstrumentRole::SecondReference, "Ctrl 3"),
-    (InstrumentRole::Witness, "Ctrl 4"),
-];
 
 /// Draws roles, list and the chosen device.
 pub(super) fn list_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Request>) {

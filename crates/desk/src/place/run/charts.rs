@@ -10,6 +10,7 @@ use crate::chart::time_chart::{
 };
 use crate::inputs::SpeedUnit;
 use crate::parts::{Glyph, glyph, words};
+use crate::place::bench::roles::role_ink;
 use crate::theme::{self, Tokens, tokens};
 use bench::Model;
 use bench::model::{FlagView, InstrumentRole, InstrumentView};
@@ -147,7 +148,7 @@ fn power(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
                 short: shortest(role),
                 trace: smoothed.unwrap_or(&instrument.power),
                 scale: 1.0,
-                ink: crate::place::bench::role_ink(role, t),
+                ink: role_ink(role, t),
                 dash: if role == InstrumentRole::SecondReference {
                     Dash::Dashed
                 } else {
@@ -226,7 +227,7 @@ fn wheel(ui: &mut Ui, model: &Model, state: &mut State, t: &Tokens, height: f32)
             short: "flywheel",
             trace,
             scale: unit.from_kmh(1.0),
-            ink: crate::place::bench::role_ink(instrument.role, t),
+            ink: role_ink(instrument.role, t),
             dash: Dash::Solid,
             join: Join::Held,
             say: match unit {

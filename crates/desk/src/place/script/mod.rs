@@ -13,11 +13,10 @@ pub mod templates;
 
 pub(crate) use planned::target;
 
-use crate::desk::start_request;
 use crate::inputs::{DraftProblem, Inputs, RigCard, ScriptCard};
 use crate::keys::Deed;
 use crate::parts::{self, Voice, control, field, words};
-use crate::request::{Pace, Request, ScriptWish};
+use crate::request::{Pace, Request, ScriptWish, start_request};
 use crate::theme::tokens;
 use editor::{Editor, Grammar};
 use egui::{Frame, Margin, Panel, ScrollArea, Ui};
