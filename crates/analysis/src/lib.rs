@@ -10,6 +10,7 @@
 pub mod align;
 mod anomalies;
 pub mod assess;
+pub mod before;
 pub mod budget;
 pub mod cell;
 pub mod claim;

@@ -46,6 +46,7 @@ impl Instrument {
         let hold = Series::DEFAULT_HOLD;
         Self {
             main: plan.main,
+            zeros: plan.calibration.zero().into_iter().collect(),
             plan,
             decoder: StreamDecoder::new(),
             capabilities: Capabilities::default(),
@@ -57,7 +58,6 @@ impl Instrument {
             power: Trace::new(hold),
             cadence: Trace::new(hold),
             speed: Trace::new(hold),
-            zeros: Vec::new(),
         }
     }
 

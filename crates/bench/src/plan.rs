@@ -1,6 +1,7 @@
 //! What a session is set up from: the instruments with their roles, the script and the settings.
 
 use crate::model::InstrumentRole;
+use analysis::before::CalibrationRecord;
 use analysis::evidence::{Place, Role};
 use analysis::settings::Settings;
 use protocol::{Plan, RunnerConfig};
@@ -43,6 +44,8 @@ pub struct SourcePlan {
     pub place: Place,
     /// Which characteristic is its word for power; chosen by what it offers if not said.
     pub main: Option<Characteristic>,
+    /// What was done to it before the session.
+    pub calibration: CalibrationRecord,
 }
 
 impl InstrumentRole {

@@ -1,6 +1,7 @@
 //! A script that asks for more than the device offers: which steps, which limit, and what the
 //! operator can do about it.
 
+use analysis::before::CalibrationRecord;
 use analysis::evidence::Place;
 use analysis::settings::Settings;
 use bench::model::{InstrumentRole, Phase};
@@ -22,6 +23,7 @@ fn bench(rules: &RideRules) -> Bench {
             role: InstrumentRole::UnderTest,
             place: Place::Hub,
             main: None,
+            calibration: CalibrationRecord::default(),
         }],
         script: script.plan().clone(),
         runner: rules.runner_config(),

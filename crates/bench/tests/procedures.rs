@@ -6,6 +6,7 @@
 
 #![allow(clippy::unwrap_used, reason = "test helpers are tests as well")]
 
+use analysis::before::CalibrationRecord;
 use analysis::evidence::{Place, Role};
 use analysis::settings::Settings;
 use bench::model::InstrumentRole;
@@ -50,6 +51,7 @@ fn source(id: SourceId, role: InstrumentRole, place: Place) -> SourcePlan {
         role,
         place,
         main: None,
+        calibration: CalibrationRecord::default(),
     }
 }
 

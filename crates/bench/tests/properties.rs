@@ -4,6 +4,7 @@
 //!
 //! `PROPTEST_CASES=100000` in release mode takes the long look; the default is a quick one.
 
+use analysis::before::CalibrationRecord;
 use analysis::evidence::Place;
 use analysis::settings::Settings;
 use bench::model::InstrumentRole;
@@ -63,6 +64,7 @@ fn plan(steps: &[usize]) -> BenchPlan {
         role,
         place,
         main: None,
+        calibration: CalibrationRecord::default(),
     };
     BenchPlan {
         sources: vec![

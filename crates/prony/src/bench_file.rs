@@ -14,6 +14,7 @@
 //! `prony devices --bench FILE` writes one from what is in range, with roles to be put right by hand.
 //! Device names belong to one machine.
 
+use analysis::before::CalibrationRecord;
 use analysis::evidence::Place;
 use anyhow::{Context, Result, bail};
 use bench::SourcePlan;
@@ -183,6 +184,7 @@ fn check(file: File) -> Result<BenchFile> {
                         Where::Unknown => Place::Unknown,
                     },
                     main: None,
+                    calibration: CalibrationRecord::default(),
                 };
                 (one.device, plan)
             })

@@ -3,6 +3,7 @@
 
 use crate::places;
 use crate::reopening::{Reopened, reopen};
+use analysis::before::CalibrationRecord;
 use analysis::comparing::{
     Along, Calibration, Comparison, Instrument, Kind, SESSIONS, Script, Side, compare,
 };
@@ -219,15 +220,27 @@ fn same_file(a: &Path, b: &Path) -> bool {
     whole(a).is_some_and(|a| whole(b) == Some(a))
 }
 
-/// The calibrations of the device under test that succeeded during the session.
+/// The calibrations of the device under test that succeeded before the session, as far as it keeps
+/// them, and during it.
 fn calibrations(path: &Path, reopened: &Reopened) -> Result<Vec<Calibration>> {
-    let device = reopened
+    let info = reopened
         .facts
         .sources
         .iter()
-        .find(|info| info.role == "under-test")
-        .map(|info| info.id);
-    let mut found = Vec::new();
+        .find(|info| info.role == "under-test");
+    let device = info.map(|info| info.id);
+    let before: CalibrationRecord = info
+        .and_then(|info| serde_json::from_value(info.calibration.clone()).ok())
+        .unwrap_or_default();
+    let mut found: Vec<Calibration> = before
+        .before_session
+        .into_iter()
+        .filter(|one| one.succeeded)
+        .map(|one| Calibration {
+            at_s: -one.seconds_before,
+            procedure: one.procedure,
+        })
+        .collect();
     Archive::open(path)?.for_each_entry(|entry| {
         if let EntryRef::Event(event) = entry
             && event.kind == "calibration"

@@ -19,12 +19,12 @@ pub(super) fn words(sides: &[Side<'_>]) -> String {
         .enumerate()
         .flat_map(|(index, side)| {
             side.calibrations.iter().map(move |calibration| {
-                format!(
-                    "{} in session {} after {:.0} s",
-                    calibration.procedure,
-                    index + 1,
-                    calibration.at_s
-                )
+                let (when, place) = if calibration.at_s < 0.0 {
+                    (-calibration.at_s, "s before session")
+                } else {
+                    (calibration.at_s, "s into session")
+                };
+                format!("{} {when:.0} {place} {}", calibration.procedure, index + 1)
             })
         })
         .collect();

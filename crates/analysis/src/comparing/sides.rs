@@ -14,7 +14,8 @@ pub struct Side<'a> {
     pub device: Instrument,
     /// The instrument it was judged against.
     pub reference: Instrument,
-    /// Calibrations of the device that this session recorded as succeeded, in order of time.
+    /// Calibrations of the device that succeeded, as this session recorded them: those set before
+    /// it on the same bench, and those of the ride, in order of time.
     pub calibrations: Vec<Calibration>,
     /// The script that was ridden; `None` for a recording without one.
     pub script: Option<Script>,
@@ -39,10 +40,10 @@ pub struct Script {
     pub sha256: String,
 }
 
-/// A calibration that the device carried out during a session.
+/// A calibration that the device carried out before or during a session.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Calibration {
-    /// When, s from the beginning of the session.
+    /// When, s from the beginning of the session; negative before it.
     pub at_s: f64,
     /// Which one, in words: `spin-down`.
     pub procedure: String,

@@ -1,5 +1,7 @@
 //! A session running behind the window.
 
+use super::logbook::Logbook;
+use super::scanner::Scanner;
 use crate::bench_file::BenchFile;
 use crate::clock::{Pace, SessionClock};
 use crate::engine::{Engine, Viewer};
@@ -117,14 +119,15 @@ impl Live {
     }
 
     /// Starts a session on real instruments. They are linked on the session's own thread, which
-    /// may take a minute; `before` is let go first, because the radio can be held only once.
+    /// may take a minute; the radio of the Bench is let go first, because it can be held only once.
+    /// What was done to the instruments before goes into the session.
     ///
     /// # Errors
     /// If no thread can be started.
     pub fn on_bench(
         terms: Terms,
-        bench: BenchFile,
-        before: impl Send + 'static,
+        mut bench: BenchFile,
+        (before, logbook): (Option<Scanner>, Logbook),
         screen: egui::Context,
     ) -> Result<Self> {
         Self::spawn(screen, move |board, inbox, screen| {
@@ -144,12 +147,14 @@ impl Live {
             if board.given_up.load(Ordering::SeqCst) {
                 return Ok(None);
             }
+            logbook.write_into(&mut bench);
             let setup = setup::on_bench(&terms.script, &bench, terms.settings.clone(), |source| {
                 linked.capabilities(source)
             });
             let setup = terms.fix(setup);
             let path = places::new_session_file(terms.script.name(), &bench.name)?;
             let recording = Recording::start(&path, &setup.about, &setup.sources)?;
+            logbook.hand_over(&bench);
             *board.linking.lock().unwrap_or_else(PoisonError::into_inner) = None;
             board.note_record(&path, &recording);
             ride(linked, setup, recording, clock, inbox, board, screen)?;

@@ -12,6 +12,7 @@ mod importing;
 mod jobs;
 mod library;
 mod live;
+mod logbook;
 mod memory;
 mod opened;
 mod replay;

@@ -8,6 +8,7 @@ use crate::describe;
 use crate::pictures::{self, Examined};
 use crate::svg::{self, Room};
 use crate::words::{self, NOTHING, clock, count, decimals, length, signed, some};
+use analysis::before::{BeforeSession, CalibrationRecord};
 use analysis::evidence::{Place, Role};
 use analysis::outcome::Plot;
 use serde_json::Value;
@@ -284,10 +285,16 @@ fn instruments(sources: &[SourceInfo]) -> Safe {
     table(&columns, rows.collect())
 }
 
-/// A calibration record, whatever its shape, as lines of name and value.
+/// A calibration record: what was done before the session as sentences, any other shape as lines
+/// of name and value.
 fn calibration(record: &Value) -> Safe {
     let mut lines = Vec::new();
-    flatten("", record, &mut lines);
+    match serde_json::from_value::<CalibrationRecord>(record.clone()) {
+        Ok(known) if !known.before_session.is_empty() => {
+            lines.extend(known.before_session.iter().map(BeforeSession::sentence));
+        }
+        _ => flatten("", record, &mut lines),
+    }
     if lines.is_empty() {
         return text("none recorded");
     }

@@ -10,6 +10,7 @@ mod shelf;
 use super::dialogs::Dialog;
 use super::jobs::Job;
 use super::live::Live;
+use super::logbook::Logbook;
 use super::memory::{self, Memory};
 use super::opened::OpenedSession;
 use super::replay::{Replaying, Shown};
@@ -49,6 +50,7 @@ pub struct App {
     model: Option<Model>,
     opened: Option<OpenedSession>,
     scanner: Option<Scanner>,
+    logbook: Logbook,
     seen: Seen,
     bench: String,
     audit: Option<AuditView>,
@@ -102,6 +104,7 @@ impl App {
             model: None,
             opened: None,
             scanner: None,
+            logbook: Logbook::default(),
             seen: Seen::default(),
             bench: String::new(),
             audit: None,

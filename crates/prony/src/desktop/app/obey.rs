@@ -108,7 +108,8 @@ impl App {
             let scanner = self.scanner.take();
             self.seen = Default::default();
             self.bench = bench.name.clone();
-            return Live::on_bench(terms, bench, scanner, screen.clone());
+            let logbook = self.logbook.clone();
+            return Live::on_bench(terms, bench, (scanner, logbook), screen.clone());
         }
         Live::on_rig(terms, rig, choice::rig(rig)?, pace, screen.clone())
     }

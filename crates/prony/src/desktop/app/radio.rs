@@ -73,7 +73,7 @@ impl App {
         }
         match &mut self.scanner {
             Some(scanner) => Ok(scanner),
-            empty => Ok(empty.insert(Scanner::start(screen.clone())?)),
+            empty => Ok(empty.insert(Scanner::start(screen.clone(), self.logbook.clone())?)),
         }
     }
 

@@ -1,16 +1,16 @@
 //! One device before a session: what was heard of it, what it says linked, and the procedure that
 //! runs on it.
 
+use super::told::Told;
 use crate::heard;
+use analysis::before::BeforeSession;
 use analysis::evidence::Place;
 use bench::model::InstrumentRole;
 use desk::{DeviceCard, LinkWord};
 use radio::{Advertisement, DeviceId, LinkState};
 use sensor::assigned;
 use sensor::battery::BatteryLevel;
-use sensor::control::{
-    PowerMeterEvent, PowerMeterProcedure, PowerMeterTransaction, SpinDown, SpinDownEvent,
-};
+use sensor::control::{PowerMeterProcedure, PowerMeterTransaction, SpinDown};
 use sensor::cycling_power::control::OffsetUnit;
 use sensor::cycling_power::feature::{CyclingPowerFeature, PowerFeature};
 use sensor::cycling_power::location::SensorLocation;
@@ -34,8 +34,6 @@ const LOW_BATTERY_PCT: u8 = 20;
 
 /// How long a machine may take to give control: the standard's limit for every procedure.
 const ANSWER_WITHIN: Span = Span::from_secs(30);
-
-const NO_CONTROL: &str = "The spin-down was not begun: the machine did not give control.";
 
 enum Procedure {
     Zero(PowerMeterTransaction),
@@ -62,6 +60,7 @@ pub struct Device {
     battery_pct: Option<u8>,
     procedure: Option<Procedure>,
     procedure_words: String,
+    done: Vec<BeforeSession>,
     told_by_others: bool,
 }
 
@@ -83,6 +82,7 @@ impl Device {
             battery_pct: None,
             procedure: None,
             procedure_words: String::new(),
+            done: Vec::new(),
             told_by_others: false,
         }
     }
@@ -128,15 +128,15 @@ impl Device {
             self.link_asked = None;
         }
         if state == LinkState::Lost {
-            let words = match &mut self.procedure {
-                Some(Procedure::Zero(running)) => running.handle_link_lost().map(|e| zero(&e)),
+            let told = match &mut self.procedure {
+                Some(Procedure::Zero(running)) => running.handle_link_lost().map(Told::Zero),
                 Some(Procedure::SpinDown(running)) => {
-                    running.handle_link_lost().map(|e| spin_down(&e))
+                    running.handle_link_lost().map(Told::SpinDown)
                 }
-                Some(Procedure::AskingControl { .. }) => Some(NO_CONTROL.to_owned()),
+                Some(Procedure::AskingControl { .. }) => Some(Told::NoControl),
                 None => None,
             };
-            self.say(words);
+            self.say(told);
         }
     }
 
@@ -162,28 +162,26 @@ impl Device {
             // Nothing in here sets a target, so somebody else did.
             self.told_by_others = true;
         }
-        let words = match &mut self.procedure {
-            Some(Procedure::Zero(running)) => running.handle_packet(packet).map(|e| zero(&e)),
-            Some(Procedure::SpinDown(running)) => {
-                running.handle_packet(packet).map(|e| spin_down(&e))
-            }
+        let told = match &mut self.procedure {
+            Some(Procedure::Zero(running)) => running.handle_packet(packet).map(Told::Zero),
+            Some(Procedure::SpinDown(running)) => running.handle_packet(packet).map(Told::SpinDown),
             Some(Procedure::AskingControl { .. }) | None => None,
         };
-        self.say(words);
+        self.say(told);
         self.begin_with_control(packet)
     }
 
     /// Takes the acknowledgement of a write.
     pub fn handle_write_result(&mut self, result: &Result<(), AttError>) {
-        let words = match &mut self.procedure {
-            Some(Procedure::Zero(running)) => running.handle_write_result(result).map(|e| zero(&e)),
+        let told = match &mut self.procedure {
+            Some(Procedure::Zero(running)) => running.handle_write_result(result).map(Told::Zero),
             Some(Procedure::SpinDown(running)) => {
-                running.handle_write_result(result).map(|e| spin_down(&e))
+                running.handle_write_result(result).map(Told::SpinDown)
             }
-            Some(Procedure::AskingControl { .. }) if result.is_err() => Some(NO_CONTROL.to_owned()),
+            Some(Procedure::AskingControl { .. }) if result.is_err() => Some(Told::NoControl),
             Some(Procedure::AskingControl { .. }) | None => None,
         };
-        self.say(words);
+        self.say(told);
     }
 
     /// Time has passed.
@@ -192,31 +190,37 @@ impl Device {
             self.values
                 .insert(reading.quantity, (reading.at, reading.value));
         }
-        let words = match &mut self.procedure {
-            Some(Procedure::Zero(running)) => running.handle_time(now).map(|e| zero(&e)),
-            Some(Procedure::SpinDown(running)) => running.handle_time(now).map(|e| spin_down(&e)),
+        let told = match &mut self.procedure {
+            Some(Procedure::Zero(running)) => running.handle_time(now).map(Told::Zero),
+            Some(Procedure::SpinDown(running)) => running.handle_time(now).map(Told::SpinDown),
             Some(Procedure::AskingControl { since }) => {
-                (now - *since >= ANSWER_WITHIN).then(|| NO_CONTROL.to_owned())
+                (now - *since >= ANSWER_WITHIN).then_some(Told::NoControl)
             }
             None => None,
         };
-        self.say(words);
+        self.say(told);
         None
     }
 
-    fn say(&mut self, words: Option<String>) {
-        if let Some(words) = words {
-            self.procedure_words = words;
-        }
+    fn say(&mut self, told: Option<Told>) {
         let over = match &self.procedure {
             Some(Procedure::Zero(running)) => running.is_over(),
             Some(Procedure::SpinDown(running)) => running.is_over(),
-            Some(Procedure::AskingControl { .. }) => self.procedure_words == NO_CONTROL,
+            Some(Procedure::AskingControl { .. }) => matches!(told, Some(Told::NoControl)),
             None => false,
         };
+        if let Some(told) = told {
+            self.procedure_words = told.words();
+            self.done.extend(told.done());
+        }
         if over {
             self.procedure = None;
         }
+    }
+
+    /// The procedures that came to their end since the last call.
+    pub fn take_done(&mut self) -> Vec<BeforeSession> {
+        std::mem::take(&mut self.done)
     }
 
     /// Begins to set the zero; gives what is to be written.
@@ -475,36 +479,4 @@ fn services(heard: &Advertisement) -> Vec<String> {
             other => heard::measures(other).map_or_else(|| format!("{other:04X}"), str::to_owned),
         })
         .collect()
-}
-
-fn zero(event: &PowerMeterEvent) -> String {
-    match event {
-        PowerMeterEvent::ZeroOffset {
-            value: Some(value),
-            unit,
-        } => {
-            let unit = unit.symbol();
-            format!("Zero set; it told an offset of {value:.2} {unit}.")
-        }
-        PowerMeterEvent::ZeroOffset { value: None, .. } => {
-            "Zero set; it does not tell the offset.".to_owned()
-        }
-        PowerMeterEvent::CrankLength { .. } => "Crank length read.".to_owned(),
-        PowerMeterEvent::Failed { reason } => format!("The zero was not set: {reason}."),
-    }
-}
-
-fn spin_down(event: &SpinDownEvent) -> String {
-    match event {
-        SpinDownEvent::Speeds {
-            high_kmh: Some(high),
-            ..
-        } => format!("Spin-down: ride above {high:.1} km/h, then stop pedalling."),
-        SpinDownEvent::Speeds { .. } => {
-            "Spin-down: ride up to speed, then stop pedalling.".to_owned()
-        }
-        SpinDownEvent::StopPedalling => "Spin-down: stop pedalling, touch nothing.".to_owned(),
-        SpinDownEvent::Succeeded => "The spin-down succeeded.".to_owned(),
-        SpinDownEvent::Failed { reason } => format!("The spin-down failed: {reason}."),
-    }
 }

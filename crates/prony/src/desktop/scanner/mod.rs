@@ -4,11 +4,14 @@
 //! links its instruments itself and records everything they say from the first byte.
 
 mod device;
+mod told;
 
+use super::logbook::Logbook;
 use crate::bench_file::BenchFile;
 use crate::clock::instant_now;
 use crate::heard;
 use crate::linked::{LISTENED, READ};
+use analysis::before::CalibrationRecord;
 use anyhow::{Result, anyhow, bail};
 use bench::SourcePlan;
 use bench::model::InstrumentRole;
@@ -47,11 +50,11 @@ pub struct Scanner {
 }
 
 impl Scanner {
-    /// Starts the radio on a thread of its own.
+    /// Starts the radio on a thread of its own. What instruments carry out is noted.
     ///
     /// # Errors
     /// If no thread can be started. What is wrong with the radio is shown in words.
-    pub fn start(screen: egui::Context) -> Result<Self> {
+    pub fn start(screen: egui::Context, logbook: Logbook) -> Result<Self> {
         let (wishes, inbox) = bounded(WAITING_WISHES);
         let seen = Arc::new(Mutex::new(Seen {
             searching: Searching::Beginning,
@@ -72,7 +75,9 @@ impl Scanner {
                             screen.request_repaint();
                         }
                     };
-                    if let Err(error) = Searcher::start().and_then(|mut s| s.run(&inbox, &show)) {
+                    if let Err(error) =
+                        Searcher::start(logbook).and_then(|mut s| s.run(&inbox, &show))
+                    {
                         show(Seen {
                             words: Some(format!("{error:#}")),
                             ..Seen::default()
@@ -147,6 +152,7 @@ pub fn bench_of(name: &str, cards: &[DeviceCard]) -> Result<BenchFile> {
                 role: card.role?,
                 place: card.place.unwrap_or(analysis::evidence::Place::Unknown),
                 main: None,
+                calibration: CalibrationRecord::default(),
             };
             Some((card.id.clone(), plan))
         })
@@ -177,10 +183,11 @@ struct Searcher {
     tokens: u64,
     writes: BTreeMap<Token, SourceId>,
     sources: u16,
+    logbook: Logbook,
 }
 
 impl Searcher {
-    fn start() -> Result<Self> {
+    fn start(logbook: Logbook) -> Result<Self> {
         let anchor = Anchor::now(Timestamp::ZERO);
         let mut config = RadioConfig::new(anchor);
         config.services = heard::sought();
@@ -195,6 +202,7 @@ impl Searcher {
             tokens: 0,
             writes: BTreeMap::new(),
             sources: 0,
+            logbook,
         })
     }
 
@@ -219,9 +227,18 @@ impl Searcher {
             }
             let now = self.now();
             self.carry_on(now)?;
+            self.note_done();
             if shown_at.is_none_or(|at: std::time::Instant| at.elapsed() >= RENEW) {
                 shown_at = Some(instant_now());
                 show(self.seen(now));
+            }
+        }
+    }
+
+    fn note_done(&mut self) {
+        for (id, device) in &mut self.devices {
+            for done in device.take_done() {
+                self.logbook.note(&id.0, done);
             }
         }
     }

@@ -1,0 +1,130 @@
+//! What a procedure before a session says: for the screen, and for the logbook.
+
+use analysis::before::BeforeSession;
+use sensor::control::{PowerMeterEvent, SpinDownEvent};
+use sensor::cycling_power::control::OffsetUnit;
+
+/// News of a procedure.
+pub enum Told {
+    Zero(PowerMeterEvent),
+    SpinDown(SpinDownEvent),
+    /// A spin-down that never began.
+    NoControl,
+}
+
+impl Told {
+    /// For the screen.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Zero(event) => zero(event),
+            Self::SpinDown(event) => spin_down(event),
+            Self::NoControl => {
+                "The spin-down was not begun: the machine did not give control.".to_owned()
+            }
+        }
+    }
+
+    /// For the logbook, where the procedure is over; `seconds_before` is left at nothing.
+    pub fn done(&self) -> Option<BeforeSession> {
+        let (procedure, succeeded, words) = match self {
+            Self::Zero(PowerMeterEvent::ZeroOffset { value, unit }) => {
+                let words = match value {
+                    Some(value) => format!("found, {value:.2}\u{a0}{}", unit.symbol()),
+                    None => "found, but its value is not told".to_owned(),
+                };
+                ("zero offset", true, words)
+            }
+            Self::Zero(PowerMeterEvent::Failed { reason }) => {
+                ("zero offset", false, format!("failed: {reason}"))
+            }
+            Self::SpinDown(SpinDownEvent::Succeeded) => ("spin-down", true, "succeeded".to_owned()),
+            Self::SpinDown(SpinDownEvent::Failed { reason }) => {
+                ("spin-down", false, format!("failed: {reason}"))
+            }
+            Self::Zero(PowerMeterEvent::CrankLength { .. })
+            | Self::SpinDown(SpinDownEvent::Speeds { .. } | SpinDownEvent::StopPedalling)
+            | Self::NoControl => return None,
+        };
+        let (value, unit) = match self {
+            Self::Zero(PowerMeterEvent::ZeroOffset { value, unit }) => (*value, Some(*unit)),
+            _ => (None, None),
+        };
+        Some(BeforeSession {
+            procedure: procedure.to_owned(),
+            succeeded,
+            seconds_before: 0.0,
+            value,
+            unit: value.and(unit).map(|unit| unit.symbol().to_owned()),
+            // A force becomes a torque by the length of the crank, which nobody asked for here.
+            torque_nm: value.filter(|_| unit == Some(OffsetUnit::NewtonMetres)),
+            words,
+        })
+    }
+}
+
+fn zero(event: &PowerMeterEvent) -> String {
+    match event {
+        PowerMeterEvent::ZeroOffset {
+            value: Some(value),
+            unit,
+        } => {
+            let unit = unit.symbol();
+            format!("Zero set; it told an offset of {value:.2} {unit}. {KEPT}")
+        }
+        PowerMeterEvent::ZeroOffset { value: None, .. } => {
+            format!("Zero set; it does not tell the offset. {KEPT}")
+        }
+        PowerMeterEvent::CrankLength { .. } => "Crank length read.".to_owned(),
+        PowerMeterEvent::Failed { reason } => format!("The zero was not set: {reason}."),
+    }
+}
+
+fn spin_down(event: &SpinDownEvent) -> String {
+    match event {
+        SpinDownEvent::Speeds {
+            high_kmh: Some(high),
+            ..
+        } => format!("Spin-down: ride above {high:.1} km/h, then stop pedalling."),
+        SpinDownEvent::Speeds { .. } => {
+            "Spin-down: ride up to speed, then stop pedalling.".to_owned()
+        }
+        SpinDownEvent::StopPedalling => "Spin-down: stop pedalling, touch nothing.".to_owned(),
+        SpinDownEvent::Succeeded => format!("The spin-down succeeded. {KEPT}"),
+        SpinDownEvent::Failed { reason } => format!("The spin-down failed: {reason}."),
+    }
+}
+
+const KEPT: &str = "The next session on it keeps that.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_is_over_is_for_the_logbook() {
+        let found = Told::Zero(PowerMeterEvent::ZeroOffset {
+            value: Some(1.25),
+            unit: OffsetUnit::NewtonMetres,
+        });
+        let done = found.done().expect("it is over");
+        assert!(done.succeeded);
+        assert_eq!(done.torque_nm, Some(1.25));
+        assert_eq!(done.words, "found, 1.25\u{a0}N·m");
+
+        let force = Told::Zero(PowerMeterEvent::ZeroOffset {
+            value: Some(7.0),
+            unit: OffsetUnit::Newtons,
+        });
+        assert_eq!(force.done().expect("it is over").torque_nm, None);
+
+        let failed = Told::SpinDown(SpinDownEvent::Failed {
+            reason: "too slow".to_owned(),
+        });
+        let done = failed.done().expect("it is over");
+        assert!(!done.succeeded);
+        assert_eq!(done.words, "failed: too slow");
+
+        assert_eq!(Told::SpinDown(SpinDownEvent::StopPedalling).done(), None);
+        assert_eq!(Told::NoControl.done(), None);
+    }
+}
