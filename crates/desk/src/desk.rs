@@ -4,7 +4,7 @@ use crate::inputs::{Inputs, Searching};
 use crate::keys::{Deed, Hands};
 use crate::place::script::limits::waits_for_limits;
 use crate::place::{Place, bench as bench_place, findings, run, script, shelf};
-use crate::request::{RadioWish, ReplayWish, Request, ShelfWish, ThemeChoice};
+use crate::request::{ImportWish, RadioWish, ReplayWish, Request, ShelfWish, ThemeChoice};
 use crate::{replay, theme};
 use bench::model::Phase;
 use bench::{Command, Model};
@@ -47,6 +47,7 @@ pub struct Desk {
     pub(crate) ending: Ending,
     seen_model: Seen,
     seen_opened: Option<u64>,
+    seen_import: Option<u64>,
     pub(crate) hands: Hands,
 }
 
@@ -97,6 +98,7 @@ impl Desk {
             ending: Ending::No,
             seen_model: Seen::Nothing,
             seen_opened: None,
+            seen_import: None,
             hands: Hands::Free,
         };
         desk.apply_look(ctx);
@@ -117,6 +119,8 @@ impl Desk {
     pub fn title(&self, inputs: &Inputs<'_>) -> String {
         let what = if let Some(replay) = inputs.replay {
             format!("Replay of {}", replay.label)
+        } else if self.place == Place::Shelf && inputs.importing.is_some() {
+            "Import".to_owned()
         } else if let (Place::Shelf, Some(compared)) = (self.place, inputs.compared) {
             format!("{} sessions side by side", compared.sessions.len())
         } else if let (Place::Findings, Some(opened)) = (self.place, inputs.opened) {
@@ -135,7 +139,8 @@ impl Desk {
         self.open = Open::Nothing;
     }
 
-    /// A session that appears is shown, and so are findings that appear while nobody rides.
+    /// A session that appears is shown, and so are findings and recordings to be brought in that
+    /// appear while nobody rides.
     pub(crate) fn notice_changes(&mut self, inputs: &Inputs<'_>) {
         match (self.seen_model, inputs.model) {
             (Seen::Nothing, Some(_)) => {
@@ -164,6 +169,13 @@ impl Desk {
             self.seen_opened = opened;
             if opened.is_some() && !self.is_watching(inputs.model) {
                 self.go(Place::Findings);
+            }
+        }
+        let importing = inputs.importing.map(|view| view.id);
+        if importing != self.seen_import {
+            self.seen_import = importing;
+            if importing.is_some() && !self.is_watching(inputs.model) {
+                self.go(Place::Shelf);
             }
         }
     }
@@ -292,9 +304,12 @@ impl Desk {
         if inputs.model.is_some() && inputs.replay.is_none() {
             out.push(Request::Bench(Command::Release));
         } else if self.open == Open::Nothing && self.place == Place::Shelf {
-            match inputs.compared {
-                Some(_) => out.push(Request::Shelf(ShelfWish::CloseCompare)),
-                None => self.shelf.let_go(),
+            if inputs.importing.is_some() {
+                out.push(Request::Import(ImportWish::Close));
+            } else if inputs.compared.is_some() {
+                out.push(Request::Shelf(ShelfWish::CloseCompare));
+            } else {
+                self.shelf.let_go();
             }
         } else if self.open == Open::Nothing {
             self.findings.close_lens();

@@ -22,14 +22,15 @@ pub mod theme;
 
 pub use desk::{Desk, Remembered};
 pub use inputs::{
-    AuditLine, AuditView, Caution, CompareView, ComparedRow, ComparedSession, DeviceCard,
-    DraftCheck, DraftProblem, Inputs, Interrupted, Laid, LinkWord, Motion, Opened, Preferences,
-    Progress, RadioView, RecordingView, ReplayView, RigCard, RuleCard, ScriptCard, Searching,
-    SelfTest, SelfTestCheck, SheetCard, ShelfRow, SpeedUnit,
+    AuditLine, AuditView, Caution, ColumnChoice, CompareView, ComparedRow, ComparedSession,
+    DeviceCard, DraftCheck, DraftProblem, ImportView, Inputs, Interrupted, Laid, LinkWord, Motion,
+    Opened, Preferences, Progress, RadioView, RecordingCard, RecordingView, ReplayView, RigCard,
+    RuleCard, ScriptCard, Searching, SelfTest, SelfTestCheck, SheetCard, ShelfRow, SpeedUnit,
 };
 pub use keys::{Binding, Deed, KEYS};
 pub use place::Place;
 pub use place::script::templates::{CLAIMS, STEPS, Template};
 pub use request::{
-    AuditConsent, Pace, RadioWish, ReplayWish, Request, ScriptWish, ShelfWish, ThemeChoice,
+    AuditConsent, ImportWish, Pace, RadioWish, ReplayWish, Request, ScriptWish, ShelfWish,
+    ThemeChoice,
 };

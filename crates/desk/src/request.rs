@@ -43,6 +43,8 @@ pub enum Request {
     },
     /// Something about the saved sessions.
     Shelf(ShelfWish),
+    /// Something about recordings that are about to become a session.
+    Import(ImportWish),
     /// Something about the session that is played again.
     Replay(ReplayWish),
     /// Something about the instruments in range.
@@ -83,6 +85,9 @@ pub enum ShelfWish {
     },
     /// Put sessions side by side, two to twelve, the first as the one compared with.
     Compare(Vec<String>),
+    /// Compare the same sessions as something else than they tell, by an index of the kinds of the
+    /// view; `None` for what they tell.
+    CompareAs(Option<usize>),
     /// Put the comparison away.
     CloseCompare,
     /// Ask for a place and save the report of the comparison there.
@@ -93,10 +98,49 @@ pub enum ShelfWish {
     Export(String),
     /// Ask for the folder of a dataset of many sessions and put a session into it.
     AddToDataset(String),
-    /// Ask for recordings and make a session of them.
-    Import,
     /// Play a session again.
     Replay(String),
+}
+
+/// What can be wished about recordings that are about to become a session. Recordings and columns
+/// are named by their place in the view.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ImportWish {
+    /// Ask for recordings and read them, beside those that are there.
+    Choose,
+    /// Say what an instrument is for.
+    GiveRole {
+        /// Which recording.
+        recording: usize,
+        /// The role.
+        role: InstrumentRole,
+    },
+    /// Say where an instrument measures.
+    GivePlace {
+        /// Which recording.
+        recording: usize,
+        /// Where.
+        place: Place,
+    },
+    /// Say how a text in columns is meant.
+    GiveColumn {
+        /// Which recording.
+        recording: usize,
+        /// Which of the things to be said.
+        column: usize,
+        /// What is said; `None` that the text does not have it.
+        choice: Option<usize>,
+    },
+    /// Leave a recording out.
+    TakeOut(usize),
+    /// Give one's word, or take it back, that the recordings are of one ride.
+    SameRide(bool),
+    /// Give one's word, or take it back, that the calendar of a recorder is wrong.
+    ClocksMayBeWrong(bool),
+    /// Place the recordings on one clock and make a session of them.
+    BringIn,
+    /// Import nothing.
+    Close,
 }
 
 /// What can be wished about the session that is played again.

@@ -5,9 +5,9 @@ mod sample;
 use bench::model::InstrumentRole;
 use desk::{
     AuditLine, AuditView, CompareView, ComparedRow, ComparedSession, Desk, DeviceCard, DraftCheck,
-    DraftProblem, Inputs, Interrupted, Laid, LinkWord, Motion, Place, Preferences, RadioView,
-    RadioWish, Remembered, ReplayView, ReplayWish, Request, RigCard, ScriptCard, ScriptWish,
-    Searching, SheetCard, ShelfRow, ShelfWish, SpeedUnit,
+    DraftProblem, ImportView, ImportWish, Inputs, Interrupted, Laid, LinkWord, Motion, Place,
+    Preferences, RadioView, RadioWish, Remembered, ReplayView, ReplayWish, Request, RigCard,
+    ScriptCard, ScriptWish, Searching, SheetCard, ShelfRow, ShelfWish, SpeedUnit,
 };
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
@@ -23,6 +23,7 @@ struct Shown {
     rigs: Vec<RigCard>,
     shelf: Vec<ShelfRow>,
     interrupted: Vec<Interrupted>,
+    importing: Option<ImportView>,
     compared: Option<CompareView>,
     replays: bool,
     devices: Vec<DeviceCard>,
@@ -45,6 +46,7 @@ impl Shown {
             rigs: &self.rigs,
             shelf: &self.shelf,
             interrupted: &self.interrupted,
+            importing: self.importing.as_ref(),
             compared: self.compared.as_ref(),
             replay: self.replays.then_some(ReplayView {
                 label: "Trainer 7, run 4",
@@ -145,6 +147,8 @@ fn sessions_are_marked_and_put_side_by_side_by_keys() {
             2
         ],
         kind: "Repeats of one unit".to_owned(),
+        kinds: vec!["repeats".to_owned(), "several units".to_owned()],
+        asked: Some(0),
         rows: vec![ComparedRow {
             condition: "200 W".to_owned(),
             error: "+1.20 ± 1.10".to_owned(),
@@ -162,6 +166,11 @@ fn sessions_are_marked_and_put_side_by_side_by_keys() {
     assert!(shows(&play, "+0.20, −1.00 to +1.40"));
     assert!(shows(&play, "Repeats of one unit"));
     assert!(shows(&play, "rode another script"));
+    // Somebody who knows better says what they are to each other, or leaves it to them again.
+    let wished = click(&mut play, "several units");
+    assert_eq!(wished, [Request::Shelf(ShelfWish::CompareAs(Some(1)))]);
+    let wished = click(&mut play, "as they tell");
+    assert_eq!(wished, [Request::Shelf(ShelfWish::CompareAs(None))]);
     // The report is saved by the keys of the findings' own.
     play.key_press_modifiers(Modifiers::COMMAND, Key::S);
     play.run();
@@ -173,6 +182,52 @@ fn sessions_are_marked_and_put_side_by_side_by_keys() {
         press(&mut play, Key::Escape),
         [Request::Shelf(ShelfWish::CloseCompare)]
     );
+}
+
+#[test]
+fn recordings_are_given_roles_and_columns_and_brought_in() {
+    let mut play = open(Shown::default(), Place::Script);
+    play.state_mut().importing = Some(sample::recordings::not_ready());
+    play.run();
+    // What was dropped onto the window leads to the place where it is made ready.
+    let place = play.state().desk.as_ref().map(Desk::place);
+    assert_eq!(place, Some(Place::Shelf));
+    assert!(shows(&play, "cannot be read"));
+    assert_eq!(press(&mut play, Key::Enter), [], "it is not ready");
+    let file = sample::recordings::not_ready().recordings[1].file.clone();
+    click(&mut play, &format!("power of {file}: not there"));
+    let wished = click(&mut play, "Leistung [W]");
+    let power = ImportWish::GiveColumn {
+        recording: 1,
+        column: 2,
+        choice: Some(1),
+    };
+    assert_eq!(wished, [Request::Import(power)]);
+
+    play.state_mut().importing = Some(sample::recordings::ready());
+    play.run();
+    let second: Vec<_> = play.query_all_by_label("reference").collect();
+    second[1].click_accesskit();
+    drop(second);
+    play.run();
+    assert_eq!(wishes(&mut play), [], "it has that role already");
+    let devices: Vec<_> = play.query_all_by_label("device under test").collect();
+    devices[1].click_accesskit();
+    drop(devices);
+    play.run();
+    let role = ImportWish::GiveRole {
+        recording: 1,
+        role: InstrumentRole::UnderTest,
+    };
+    assert_eq!(wishes(&mut play), [Request::Import(role)]);
+    let wished = click(&mut play, "on my word");
+    assert_eq!(wished, [Request::Import(ImportWish::SameRide(true))]);
+    let wished = click(&mut play, "Take pedals-a.csv out");
+    assert_eq!(wished, [Request::Import(ImportWish::TakeOut(1))]);
+    let wished = press(&mut play, Key::Enter);
+    assert_eq!(wished, [Request::Import(ImportWish::BringIn)]);
+    let wished = press(&mut play, Key::Escape);
+    assert_eq!(wished, [Request::Import(ImportWish::Close)]);
 }
 
 #[test]

@@ -6,6 +6,7 @@
 //! Recordings that are not plainly of one ride are refused (`together`); what a person gives their
 //! word for instead is stored with the import and said in every finding.
 
+mod bringing;
 mod nudging;
 mod together;
 
@@ -17,6 +18,7 @@ use analysis::settings::Settings;
 use anyhow::{Context, Result, bail};
 use bench::model::InstrumentRole;
 use bench::plan::place_from_name;
+pub use bringing::{NotBrought, Original, Told, bring_in, read_as, role_of};
 pub use nudging::{Moved, NotMovable, nudge};
 use report::SessionFacts;
 use session::import::{self, Columns, Recording};

@@ -409,7 +409,7 @@ mod tests {
 
     #[test]
     fn what_was_done_before_a_session_is_sealed_in_it_and_read_again() {
-        let text = "Script(title: \"t\", steps: [Hold(power_w: 100, seconds: 30)])";
+        let text = "Script(title: \"t\", steps: [Hold(power_w: 100, seconds: 120)])";
         let script = Script::from_ron("t", text).expect("a script");
         let bench = BenchFile {
             name: "left stand".to_owned(),

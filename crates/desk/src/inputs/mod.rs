@@ -1,6 +1,7 @@
 //! What the desk is shown: everything that it draws and does not own.
 
 pub(crate) mod cautions;
+mod importing;
 mod instruments;
 mod preferences;
 mod replay;
@@ -9,6 +10,7 @@ mod shelf;
 mod speed;
 
 pub use cautions::Caution;
+pub use importing::{ColumnChoice, ImportView, RecordingCard};
 pub use instruments::{AuditLine, AuditView, DeviceCard, LinkWord, RadioView, Searching};
 pub use preferences::Preferences;
 pub use replay::{Motion, ReplayView};
@@ -41,6 +43,8 @@ pub struct Inputs<'a> {
     pub self_test: Option<&'a SelfTest>,
     /// Sessions that were not closed, offered for recovery.
     pub interrupted: &'a [Interrupted],
+    /// Recordings that are about to become a session, if some are.
+    pub importing: Option<&'a ImportView>,
     /// Sessions side by side, if some were compared.
     pub compared: Option<&'a CompareView>,
     /// The session that is played again, if one is; [`Inputs::model`] is then its model.
@@ -87,6 +91,7 @@ impl Default for Inputs<'_> {
             recording: None,
             self_test: None,
             interrupted: &[],
+            importing: None,
             compared: None,
             replay: None,
             radio: None,

@@ -46,6 +46,10 @@ pub struct CompareView {
     pub id: u64,
     /// What the sessions are to each other, in words.
     pub kind: String,
+    /// What somebody can say that they are to each other, in words.
+    pub kinds: Vec<String>,
+    /// What somebody did say, if they did.
+    pub asked: Option<usize>,
     /// The sessions, the one that the others are compared with first.
     pub sessions: Vec<ComparedSession>,
     /// The table of conditions, one row for each session that rode a condition.

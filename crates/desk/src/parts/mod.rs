@@ -3,6 +3,8 @@
 pub mod control;
 pub mod field;
 pub mod glyph;
+pub mod pick;
+pub mod roles;
 pub mod table;
 pub mod words;
 

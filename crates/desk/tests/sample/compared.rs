@@ -58,6 +58,15 @@ pub fn compared(count: usize) -> CompareView {
     CompareView {
         id: 1,
         kind: "One unit before and after a change".to_owned(),
+        kinds: [
+            "repeats of one unit",
+            "one unit before and after a change",
+            "units of one model",
+            "different devices",
+        ]
+        .map(str::to_owned)
+        .to_vec(),
+        asked: None,
         sessions: sides
             .iter()
             .enumerate()

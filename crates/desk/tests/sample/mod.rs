@@ -8,6 +8,7 @@ pub mod compared;
 pub mod findings;
 pub mod instruments;
 pub mod papers;
+pub mod recordings;
 
 use bench::model::{
     BrakeView, CellView, ComparisonView, FlagView, GateView, Health, InstrumentRole,

@@ -73,6 +73,7 @@ pub fn kept() -> Vec<View> {
         view("no-findings", Light, 100),
         view("shelf", Light, 100),
         view("shelf", Dark, 200),
+        view("import", Light, 100),
         view("compare", Light, 100),
         view("keys", Dark, 100),
     ]
@@ -225,5 +226,10 @@ pub const SCENES: &[Scene] = &[
         },
     ),
     scene("compare-many", || sets::side_by_side(12), compared),
+    scene("import", sets::importing, nothing),
+    scene("import-long", sets::importing_at_length, nothing),
+    scene("import-list", sets::importing, |play| {
+        click(play, "power of pedals-a.csv: Leistung [W]");
+    }),
     scene("no-shelf", Stage::default, |play| press(play, Key::Num5)),
 ];

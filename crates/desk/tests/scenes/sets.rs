@@ -123,6 +123,22 @@ pub fn side_by_side(count: usize) -> Stage {
     }
 }
 
+/// Recordings made elsewhere, ready to be placed.
+pub fn importing() -> Stage {
+    Stage {
+        importing: Some(sample::recordings::ready()),
+        ..shelf()
+    }
+}
+
+/// Recordings of which one cannot be read yet.
+pub fn importing_at_length() -> Stage {
+    Stage {
+        importing: Some(sample::recordings::not_ready()),
+        ..shelf()
+    }
+}
+
 pub fn judged() -> Stage {
     let evidence = sample::findings::evidence(1.035);
     Stage {

@@ -6,9 +6,9 @@ use analysis::findings::Findings;
 use bench::Model;
 use bench::model::FlagView;
 use desk::{
-    AuditView, CompareView, Desk, DeviceCard, DraftCheck, Inputs, Interrupted, Motion, Opened,
-    Place, Preferences, Progress, RadioView, RecordingView, Remembered, ReplayView, Request,
-    RigCard, RuleCard, ScriptCard, Searching, SelfTest, SheetCard, ShelfRow,
+    AuditView, CompareView, Desk, DeviceCard, DraftCheck, ImportView, Inputs, Interrupted, Motion,
+    Opened, Place, Preferences, Progress, RadioView, RecordingView, Remembered, ReplayView,
+    Request, RigCard, RuleCard, ScriptCard, Searching, SelfTest, SheetCard, ShelfRow,
 };
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
@@ -33,6 +33,7 @@ pub struct Stage {
     pub recording_failure: Option<String>,
     pub self_test: Option<SelfTest>,
     pub interrupted: Vec<Interrupted>,
+    pub importing: Option<ImportView>,
     pub compared: Option<CompareView>,
     /// The model is a recording that is played again, under this name.
     pub replay: Option<String>,
@@ -82,6 +83,7 @@ impl Stage {
             }),
             self_test: self.self_test.as_ref(),
             interrupted: &self.interrupted,
+            importing: self.importing.as_ref(),
             compared: self.compared.as_ref(),
             replay: self.replay.as_ref().map(|label| ReplayView {
                 label,

@@ -3,7 +3,7 @@
 
 use crate::comparing::{Compilation, compile};
 use crate::desktop::jobs::Reins;
-use analysis::comparing::{Along, Bounds, Change, Comparison, Condition, Counts, Shown};
+use analysis::comparing::{Along, Bounds, Change, Comparison, Condition, Counts, Kind, Shown};
 use anyhow::Result;
 use desk::{CompareView, ComparedRow, ComparedSession, Laid};
 use std::path::PathBuf;
@@ -11,24 +11,32 @@ use std::path::PathBuf;
 /// What stands where there is nothing.
 const NOTHING: &str = "–";
 
+/// What somebody can say that sessions are to each other, in the order of the desk.
+const KINDS: [Kind; 4] = [Kind::Repeats, Kind::BeforeAfter, Kind::Units, Kind::Devices];
+
 /// Judges the sessions and puts them side by side; the first is what the others are compared with.
+/// What they are to each other is told by them, unless somebody says it by an index of [`KINDS`].
 ///
 /// # Errors
 /// If one of them cannot be judged, or is there twice; the message names it.
-pub fn compare(paths: &[PathBuf], reins: &Reins) -> Result<Compilation> {
-    compile(paths, None, None, |judged| {
+pub fn compare(paths: &[PathBuf], asked: Option<usize>, reins: &Reins) -> Result<Compilation> {
+    let asked = asked.and_then(|index| KINDS.get(index)).copied();
+    compile(paths, None, asked, |judged| {
         reins.done(judged, paths.len());
         !reins.is_given_up()
     })
 }
 
-/// The view of a comparison; `id` changes with every one.
-pub fn view(compiled: &Compilation, id: u64) -> CompareView {
+/// The view of a comparison; `asked` is what somebody said that the sessions are, and `id` changes
+/// with every one.
+pub fn view(compiled: &Compilation, asked: Option<usize>, id: u64) -> CompareView {
     let found = &compiled.comparison;
     let words = found.kind.kind.words();
     CompareView {
         id,
         kind: sentence_case(words),
+        kinds: KINDS.iter().map(|kind| kind.words().to_owned()).collect(),
+        asked,
         sessions: sessions(compiled),
         rows: found
             .conditions
@@ -167,8 +175,8 @@ mod tests {
     fn a_good_trainer_and_one_with_faults_are_told_apart() {
         let good = demo("level-sweep-honest.prony");
         let bad = demo("level-sweep-workshop.prony");
-        let compiled = compare(&[good, bad], &Reins::default()).unwrap();
-        let view = view(&compiled, 1);
+        let compiled = compare(&[good, bad], None, &Reins::default()).unwrap();
+        let view = view(&compiled, None, 1);
         assert_eq!(view.sessions.len(), 2);
         assert_eq!(view.kind, "Different devices");
         assert_eq!(view.sessions[1].serial, "BT4-3301");
@@ -183,7 +191,7 @@ mod tests {
     #[test]
     fn the_same_session_twice_is_refused_by_name() {
         let good = demo("level-sweep-honest.prony");
-        let Err(error) = compare(&[good.clone(), good], &Reins::default()) else {
+        let Err(error) = compare(&[good.clone(), good], None, &Reins::default()) else {
             panic!("a session was compared with itself");
         };
         let words = format!("{error:#}");

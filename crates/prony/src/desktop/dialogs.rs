@@ -4,7 +4,7 @@
 use crate::exporting::Destinations;
 use anyhow::Result;
 use crossbeam_channel::{Receiver, bounded};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// What came of a dialog.
 pub enum Chosen {
@@ -121,50 +121,15 @@ pub fn script() -> Chosen {
     )
 }
 
-/// Asks for files by a title; one or many of them.
-pub trait Picker {
-    /// One file.
-    fn one(&mut self, title: &str) -> Option<PathBuf>;
-    /// Several files.
-    fn many(&mut self, title: &str) -> Vec<PathBuf>;
-}
-
-/// The dialogs of the system.
-pub struct SystemPicker;
-
-impl SystemPicker {
-    fn ask(title: &str) -> rfd::FileDialog {
+/// Asks for the recordings of one ride.
+pub fn recordings() -> Chosen {
+    Chosen::Recordings(
         rfd::FileDialog::new()
-            .set_title(title)
+            .set_title("Recordings of one ride, one for each instrument")
             .add_filter("Recordings", &["fit", "tcx", "csv"])
-    }
-}
-
-impl Picker for SystemPicker {
-    fn one(&mut self, title: &str) -> Option<PathBuf> {
-        Self::ask(title).pick_file()
-    }
-
-    fn many(&mut self, title: &str) -> Vec<PathBuf> {
-        Self::ask(title).pick_files().unwrap_or_default()
-    }
-}
-
-/// Asks for the recording of the device under test, unless one waits already, then for those of its
-/// references. A device without references is nothing to import, and nothing is taken.
-pub fn recordings(picker: &mut impl Picker, waits: Option<&Path>) -> Chosen {
-    let references = "Recordings of its references of the same ride, the more trusted one first";
-    if waits.is_some() {
-        return Chosen::Recordings(picker.many(references));
-    }
-    let Some(device) = picker.one("Recording of the device under test") else {
-        return Chosen::Recordings(Vec::new());
-    };
-    let references = picker.many(references);
-    if references.is_empty() {
-        return Chosen::Recordings(Vec::new());
-    }
-    Chosen::Recordings([vec![device], references].concat())
+            .pick_files()
+            .unwrap_or_default(),
+    )
 }
 
 /// Asks for a folder for tables.
@@ -205,78 +170,4 @@ pub fn data_folder() -> Chosen {
             .set_title("Folder for sessions, scripts and benches")
             .pick_folder(),
     )
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Answers as somebody would, and remembers what was asked.
-    #[derive(Default)]
-    struct Somebody {
-        one: Option<PathBuf>,
-        many: Vec<PathBuf>,
-        asked: Vec<String>,
-    }
-
-    impl Picker for Somebody {
-        fn one(&mut self, title: &str) -> Option<PathBuf> {
-            self.asked.push(title.to_owned());
-            self.one.take()
-        }
-
-        fn many(&mut self, title: &str) -> Vec<PathBuf> {
-            self.asked.push(title.to_owned());
-            std::mem::take(&mut self.many)
-        }
-    }
-
-    fn chosen(somebody: &mut Somebody, waits: Option<&Path>) -> Vec<PathBuf> {
-        match recordings(somebody, waits) {
-            Chosen::Recordings(paths) => paths,
-            _ => panic!("it asks for recordings"),
-        }
-    }
-
-    #[test]
-    fn import_asks_for_the_device_first_and_then_for_its_references() {
-        let mut somebody = Somebody {
-            one: Some("device.fit".into()),
-            many: vec!["first.csv".into(), "second.tcx".into()],
-            ..Somebody::default()
-        };
-        let found = chosen(&mut somebody, None);
-        let wanted = ["device.fit", "first.csv", "second.tcx"].map(PathBuf::from);
-        assert_eq!(found, wanted);
-        assert_eq!(somebody.asked.len(), 2);
-        assert!(somebody.asked[0].contains("device under test"));
-        assert!(somebody.asked[1].contains("references"));
-    }
-
-    #[test]
-    fn a_device_that_waits_is_not_asked_for_again() {
-        let mut somebody = Somebody {
-            many: vec!["reference.csv".into()],
-            ..Somebody::default()
-        };
-        let found = chosen(&mut somebody, Some(Path::new("device.fit")));
-        assert_eq!(found, [PathBuf::from("reference.csv")]);
-        assert_eq!(somebody.asked.len(), 1);
-    }
-
-    #[test]
-    fn whoever_gives_up_half_way_has_taken_nothing() {
-        let nobody = &mut Somebody::default();
-        assert!(chosen(nobody, None).is_empty());
-        assert_eq!(
-            nobody.asked.len(),
-            1,
-            "without a device nothing more is asked"
-        );
-        let half = &mut Somebody {
-            one: Some("device.fit".into()),
-            ..Somebody::default()
-        };
-        assert!(chosen(half, None).is_empty());
-    }
 }

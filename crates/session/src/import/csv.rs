@@ -1,6 +1,6 @@
 //! CSV and its relatives: the columns are guessed or said, shown, and then read.
 
-use super::columns::{Column, Columns, Decimal, Kind, TimeKind};
+use super::columns::{Column, Columns, Decimal, Delimiter, Kind, TimeKind};
 use super::error::ImportError;
 use super::moment::{self, Began, Moment};
 use super::recording::{Format, Recording, Row};
@@ -153,6 +153,14 @@ pub(super) fn read(
         ],
     });
     Ok(recording)
+}
+
+/// The columns of a text, each named so that it is found again.
+pub(super) fn column_names(bytes: &[u8], delimiter: Option<Delimiter>) -> Vec<String> {
+    let table = Table::split(&text::decode(bytes).0, delimiter);
+    (0..table.header.len())
+        .map(|place| named(&table, place))
+        .collect()
 }
 
 /// How a column is named so that it is found again: by its header where that is its own and can

@@ -33,7 +33,7 @@ pub enum ImportError {
         records: usize,
     },
     /// A column is not known.
-    #[error("{name:?}: {what}; the columns are {columns}; say which with --columns")]
+    #[error("{name:?}: {what}; the columns are {columns}; say which is meant")]
     Columns {
         /// Name of the file.
         name: String,

@@ -41,6 +41,15 @@ pub fn read(bytes: &[u8], name: &str, columns: Option<&Columns>) -> Result<Recor
     }
 }
 
+/// The columns that can be chosen from, named as [`Columns`] names them; nothing for formats that
+/// say themselves what they hold. `columns` is how the file is to be read, as for [`read`].
+pub fn column_names(bytes: &[u8], name: &str, columns: Option<&Columns>) -> Vec<String> {
+    match format_of(bytes, name) {
+        Format::Fit | Format::Tcx => Vec::new(),
+        Format::Csv => csv::column_names(bytes, columns.and_then(|said| said.delimiter)),
+    }
+}
+
 /// What a file is, by its first bytes: a FIT header has `.FIT` at byte 8 (FIT protocol, file
 /// header), an XML file begins with `<`.
 fn format_of(bytes: &[u8], name: &str) -> Format {

@@ -1,20 +1,11 @@
 //! One device: role, place, identity, features, battery, what to mind, and what can be done to it.
 
-use super::roles::{ROLES, role_words};
 use crate::inputs::{DeviceCard, LinkWord, told};
+use crate::parts::roles::{PLACES, ROLE_KEYS, ROLES, role_words};
 use crate::parts::{self, Glyph, Voice, control, words};
 use crate::request::{AuditConsent, RadioWish, Request};
 use crate::theme::{self, tokens};
-use analysis::evidence::Place;
 use egui::Ui;
-
-const PLACES: [(Place, &str); 5] = [
-    (Place::Hub, "Hub"),
-    (Place::Crank, "Crank"),
-    (Place::Pedals, "Pedals"),
-    (Place::OneSide, "One side"),
-    (Place::Unknown, "Not known"),
-];
 
 /// Draws the particulars of a device.
 pub(super) fn device_ui(ui: &mut Ui, card: &DeviceCard, out: &mut Vec<Request>) {
@@ -25,7 +16,7 @@ pub(super) fn device_ui(ui: &mut Ui, card: &DeviceCard, out: &mut Vec<Request>) 
     ui.add_space(tokens::GRID);
     parts::caption(ui, "Role");
     ui.horizontal_wrapped(|ui| {
-        for (role, key) in ROLES {
+        for (role, key) in ROLES.into_iter().zip(ROLE_KEYS) {
             let words = words::sentence_case(role_words(role));
             let mark = if card.role == Some(role) { "● " } else { "" };
             let words = format!("{mark}{words}");

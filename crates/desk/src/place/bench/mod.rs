@@ -3,7 +3,6 @@
 
 mod audit;
 mod device;
-pub(crate) mod roles;
 mod running;
 mod searching;
 mod worksheet;

@@ -1,8 +1,8 @@
 //! The instruments of the running session: role, health and what each reports.
 
 use super::health_words;
-use super::roles::{role_ink, role_words};
 use crate::inputs::{Inputs, SpeedUnit, told};
+use crate::parts::roles::{role_ink, role_words};
 use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, Voice, words};
 use crate::request::Request;

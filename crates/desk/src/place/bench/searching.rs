@@ -1,8 +1,8 @@
 //! What is in range as a list, the roles as places to drop a device on, and the chosen device.
 
-use super::roles::{ROLES, role_ink, role_words};
 use super::{State, device};
 use crate::inputs::{DeviceCard, Inputs, LinkWord, SpeedUnit};
+use crate::parts::roles::{ROLE_KEYS, ROLES, role_ink, role_words};
 use crate::parts::table::{self, Cell, Row, Width};
 use crate::parts::{self, Glyph, Voice, control, field, words};
 use crate::request::{RadioWish, Request};
@@ -60,7 +60,8 @@ fn roles(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Requ
     let beside = [4, 2].into_iter().find(|count| of(*count) >= ROLE);
     let beside = beside.unwrap_or(1);
     let width = of(beside).min(2.0 * ROLE);
-    for line in ROLES.chunks(beside) {
+    let keyed: Vec<_> = ROLES.into_iter().zip(ROLE_KEYS).collect();
+    for line in keyed.chunks(beside) {
         ui.horizontal(|ui| {
             for (role, key) in line {
                 let holders: Vec<&DeviceCard> = cards

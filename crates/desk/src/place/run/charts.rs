@@ -9,8 +9,8 @@ use crate::chart::time_chart::{
     Curve, MarkStyle, Marked, Signs, TimeChart, Wheel, scaled_extent, time_chart,
 };
 use crate::inputs::SpeedUnit;
+use crate::parts::roles::role_ink;
 use crate::parts::{Glyph, glyph, words};
-use crate::place::bench::roles::role_ink;
 use crate::theme::{self, Tokens, tokens};
 use bench::Model;
 use bench::model::{FlagView, InstrumentRole, InstrumentView};

@@ -31,12 +31,32 @@ fn corners(script: &ScriptCard) -> Vec<Vec<[f64; 2]>> {
     runs
 }
 
+/// The staircase in words.
+fn spoken(script: &ScriptCard, runs: &[Vec<[f64; 2]>]) -> String {
+    let targets = || runs.iter().flatten().map(|[_, watts]| *watts);
+    if targets().next().is_none() {
+        return "Planned target over time: no step asks for a power".to_owned();
+    }
+    let (low, high) = (
+        targets().fold(f64::MAX, f64::min),
+        targets().fold(0.0, f64::max),
+    );
+    let steps = script.view.steps.iter().filter_map(target);
+    format!(
+        "Planned target over time: {} to {} in {}; step by step {}",
+        words::whole(low),
+        words::watts(high),
+        words::length(script.view.total),
+        steps.collect::<Vec<_>>().join(", ")
+    )
+}
+
 /// The staircase as a small picture without axes, for the head of an editor.
 pub(super) fn small_staircase(ui: &mut Ui, script: &ScriptCard) {
     let size = vec2(ui.available_width(), 9.0 * tokens::GRID);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, "Planned target over time"));
     let runs = corners(script);
+    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(script, &runs)));
     let corner = |pick: fn(&[f64; 2]) -> f64| runs.iter().flatten().map(pick).fold(0.0, f64::max);
     let most_w = corner(|point| point[1]).max(1.0);
     let total = (script.view.total.as_secs_f64() / 60.0)

@@ -37,9 +37,7 @@ pub(super) fn compare_ui(ui: &mut Ui, compared: &CompareView, out: &mut Vec<Requ
             }));
         });
         ui.add_space(tokens::GRID);
-        if !compared.kind.is_empty() {
-            parts::caption(ui, &compared.kind);
-        }
+        kind_ui(ui, compared, out);
         for sentence in &compared.sentences {
             parts::paragraph(ui, sentence);
         }
@@ -53,6 +51,28 @@ pub(super) fn compare_ui(ui: &mut Ui, compared: &CompareView, out: &mut Vec<Requ
         ui.add_space(tokens::GAP);
         basis(ui, &compared.basis);
     });
+}
+
+/// What the sessions are to each other: what they tell, or what somebody says who knows better.
+fn kind_ui(ui: &mut Ui, compared: &CompareView, out: &mut Vec<Request>) {
+    if !compared.kind.is_empty() {
+        parts::caption(ui, &compared.kind);
+    }
+    if compared.kinds.is_empty() {
+        return;
+    }
+    let told = std::iter::once("as they tell");
+    let words: Vec<&str> = told
+        .chain(compared.kinds.iter().map(String::as_str))
+        .collect();
+    let chosen = compared.asked.map_or(0, |asked| asked + 1);
+    if let Some(index) = control::words_row(ui, &words, Some(chosen))
+        && index != chosen
+    {
+        let asked = index.checked_sub(1);
+        out.push(Request::Shelf(ShelfWish::CompareAs(asked)));
+    }
+    ui.add_space(tokens::GRID);
 }
 
 fn sessions(ui: &mut Ui, compared: &CompareView) {

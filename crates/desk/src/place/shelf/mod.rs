@@ -1,6 +1,7 @@
-//! Shelf: the saved sessions – found, opened, played again, put side by side, given away.
+//! Shelf: the saved sessions – brought in, found, opened, played again, put side by side, given away.
 
 mod compare;
+mod importing;
 mod particulars;
 mod rows;
 mod session;
@@ -10,7 +11,7 @@ use super::script::beside;
 use crate::inputs::{CompareView, Inputs, ShelfRow, SpeedUnit};
 use crate::keys::Deed;
 use crate::parts::{self, Voice, field};
-use crate::request::{Request, ShelfWish};
+use crate::request::{ImportWish, Request, ShelfWish};
 use crate::theme::tokens;
 use egui::{Frame, Margin, Panel, Ui};
 use std::borrow::Cow;
@@ -34,7 +35,7 @@ pub(crate) struct State {
 impl State {
     /// Chooses the session above or below.
     pub(crate) fn choose_beside(&mut self, deed: Deed, inputs: &Inputs<'_>) {
-        if inputs.compared.is_some() {
+        if lies_over(inputs) {
             return;
         }
         let found = rows::found(inputs.shelf, self);
@@ -61,7 +62,7 @@ impl State {
 
     /// Marks the chosen session, or unmarks it.
     pub(crate) fn turn_mark(&mut self, inputs: &Inputs<'_>) {
-        let chosen = self.chosen.clone().filter(|_| inputs.compared.is_none());
+        let chosen = self.chosen.clone().filter(|_| !lies_over(inputs));
         if let Some(key) = chosen
             && !self.marked.remove(&key)
         {
@@ -69,9 +70,15 @@ impl State {
         }
     }
 
-    /// Opens the chosen session, or puts the marked ones side by side.
+    /// Brings in what was made ready, opens the chosen session, or puts the marked ones side by side.
     pub(crate) fn open(&self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
-        if inputs.compared.is_some() {
+        if inputs
+            .importing
+            .is_some_and(|view| view.missing().is_none())
+        {
+            out.push(Request::Import(ImportWish::BringIn));
+        }
+        if lies_over(inputs) {
             return;
         }
         if (COMPARED[0]..=COMPARED[1]).contains(&self.marked.len()) {
@@ -126,6 +133,11 @@ impl Default for Order {
     }
 }
 
+/// Whether something else is shown in place of the list.
+const fn lies_over(inputs: &Inputs<'_>) -> bool {
+    inputs.importing.is_some() || inputs.compared.is_some()
+}
+
 /// Fewest and most sessions side by side.
 const COMPARED: [usize; 2] = [2, 12];
 
@@ -136,6 +148,10 @@ pub(crate) fn shelf_ui(
     state: &mut State,
     out: &mut Vec<Request>,
 ) {
+    if let Some(view) = inputs.importing {
+        importing::import_ui(ui, view, out);
+        return;
+    }
     if let Some(compared) = inputs.compared {
         let compared = told_compare(SpeedUnit::current(ui.ctx()), compared);
         compare::compare_ui(ui, &compared, out);
@@ -200,7 +216,7 @@ fn head(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Reque
     let title = |ui: &mut Ui| parts::heading(ui, "Shelf");
     parts::title_with(ui, title, &controls, |index| {
         out.push(match index {
-            0 => Request::Shelf(ShelfWish::Import),
+            0 => Request::Import(ImportWish::Choose),
             _ => Request::OpenSession,
         });
     });

@@ -177,8 +177,20 @@ pub(super) fn thumbnail(ui: &mut Ui, points: &[f32], height: f32) {
     }
     let size = vec2(ui.available_width(), height);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, "Power over the whole ride"));
+    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(points)));
     picture(ui, rect, points);
+}
+
+/// The ride at a glance in words: the mean of each tenth of it.
+fn spoken(points: &[f32]) -> String {
+    let tenths = points.chunks(points.len().div_ceil(10).max(1)).map(|part| {
+        let mean = part.iter().sum::<f32>() / part.len() as f32;
+        format!("{:.0}", 100.0 * mean)
+    });
+    format!(
+        "Power over the whole ride, in parts of equal length, percent of the highest: {}",
+        tenths.collect::<Vec<_>>().join(", ")
+    )
 }
 
 fn picture(ui: &Ui, rect: Rect, points: &[f32]) {
@@ -197,5 +209,21 @@ fn picture(ui: &Ui, rect: Rect, points: &[f32]) {
         let x = rect.left() + (index as f32 + 0.5) * step;
         let top = rect.bottom() - part.clamp(0.0, 1.0) * rect.height();
         painter.vline(x, top..=rect.bottom(), Stroke::new(step.max(1.0), t.edge));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_ride_is_told_in_tenths() {
+        let rising: Vec<f32> = (0..60).map(|part| (part / 6) as f32 / 10.0).collect();
+        let words = spoken(&rising);
+        assert!(
+            words.ends_with(": 0, 10, 20, 30, 40, 50, 60, 70, 80, 90"),
+            "{words}"
+        );
+        assert!(spoken(&[1.0, 0.5]).ends_with(": 100, 50"));
     }
 }

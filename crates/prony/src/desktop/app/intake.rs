@@ -88,6 +88,17 @@ impl App {
             }
             Done::Audited(view) => self.audit = Some(view),
             Done::Compared(compared) => self.compared = Some(*compared),
+            Done::Read(recordings) => self.draft(recordings),
+            Done::ReadAgain(recording, taken) => {
+                if let Some(draft) = &mut self.draft_import {
+                    draft.replace(recording, *taken);
+                }
+            }
+            Done::Imported(words) => {
+                self.draft_import = None;
+                self.notice = Some(words);
+                self.look_at_shelf(screen);
+            }
         }
     }
 
@@ -98,7 +109,7 @@ impl App {
             Chosen::SavePictures(Some(folder)) => return self.save_pictures(folder, screen),
             Chosen::SaveComparison(Some(path)) => return self.save_comparison(path, screen),
             Chosen::Script(Some(path)) => return self.take_script(&path),
-            Chosen::Recordings(paths) if !paths.is_empty() => return self.import(paths, screen),
+            Chosen::Recordings(paths) if !paths.is_empty() => return self.read(paths, screen),
             Chosen::Export {
                 session,
                 into: Some(into),
@@ -150,7 +161,7 @@ impl App {
         let is_recording = |path: &PathBuf| importing::is_recording(path);
         let (recordings, others): (Vec<_>, Vec<_>) = dropped.into_iter().partition(is_recording);
         if !recordings.is_empty() {
-            self.import(recordings, screen);
+            self.read(recordings, screen);
         }
         for path in others {
             self.open(path, screen);

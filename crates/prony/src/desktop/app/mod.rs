@@ -3,6 +3,7 @@
 mod intake;
 mod obey;
 mod radio;
+mod recordings;
 mod saving;
 mod scripts;
 mod shelf;
@@ -41,8 +42,8 @@ pub struct App {
     draft: Option<DraftCheck>,
     shelf: Vec<ShelfRow>,
     interrupted: Vec<Interrupted>,
-    /// A recording that waits for that of its reference.
-    waiting: importing::Waiting,
+    /// Recordings that are about to become a session.
+    draft_import: Option<importing::Draft>,
     compared: Option<Compared>,
     live: Option<Live>,
     replaying: Option<Replaying>,
@@ -80,6 +81,12 @@ enum Done {
     Audited(AuditView),
     /// Sessions side by side.
     Compared(Box<Compared>),
+    /// Recordings that were read.
+    Read(Vec<importing::Taken>),
+    /// A recording that was read again, by its place among them.
+    ReadAgain(usize, Box<importing::Taken>),
+    /// Recordings are a session now; what is to be said of it.
+    Imported(String),
 }
 
 impl App {
@@ -96,7 +103,7 @@ impl App {
             draft: None,
             shelf: Vec::new(),
             interrupted: Vec::new(),
-            waiting: importing::Waiting::default(),
+            draft_import: None,
             compared: None,
             live: None,
             replaying: None,
@@ -219,6 +226,7 @@ impl eframe::App for App {
             rigs: &self.rigs,
             shelf: &self.shelf,
             interrupted: &self.interrupted,
+            importing: self.draft_import.as_ref().map(importing::Draft::view),
             compared: self.compared.as_ref().map(|compared| &compared.view),
             replay: replay.map(|(replaying, shown)| ReplayView {
                 label: &replaying.label,

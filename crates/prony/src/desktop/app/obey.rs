@@ -46,6 +46,7 @@ impl App {
                 self.move_recording(source, later_s, screen);
             }
             Request::Shelf(wish) => self.obey_shelf(wish, screen),
+            Request::Import(wish) => self.obey_import(wish, screen),
             Request::Replay(wish) => self.obey_replay(wish),
             Request::Radio(wish) => self.obey_radio(wish, screen),
             Request::Script(wish) => self.obey_script(wish, screen),
@@ -136,7 +137,7 @@ impl App {
             .unwrap_or_default();
         match kind.as_str() {
             "ron" => self.take_script(&path),
-            _ if importing::is_recording(&path) => self.import(vec![path], screen),
+            _ if importing::is_recording(&path) => self.read(vec![path], screen),
             _ => self.open_session(path, screen),
         }
     }

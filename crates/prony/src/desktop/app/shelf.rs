@@ -1,10 +1,9 @@
-//! The saved sessions: looking, recovering, comparing, exporting, importing, playing again.
+//! The saved sessions: looking, recovering, comparing, exporting, playing again.
 
-use super::super::importing::Taken;
 use super::super::jobs::Job;
 use super::super::replay::Replaying;
 use super::super::shelf::{self as rows, Look};
-use super::super::{comparing, dialogs, importing, opened};
+use super::super::{comparing, dialogs, opened};
 use super::{App, Compared, Done};
 use crate::exporting::{self, Destinations};
 use anyhow::{Result, bail};
@@ -42,7 +41,11 @@ impl App {
                 Ok(())
             }
             ShelfWish::Note { key, tags, note } => self.note(&key, &tags, &note, screen),
-            ShelfWish::Compare(keys) => self.compare(keys, screen),
+            ShelfWish::Compare(keys) => {
+                let paths = keys.into_iter().map(PathBuf::from).collect();
+                self.compare(paths, None, screen)
+            }
+            ShelfWish::CompareAs(kind) => self.compare_as(kind, screen),
             ShelfWish::CloseCompare => {
                 self.compared = None;
                 Ok(())
@@ -63,13 +66,6 @@ impl App {
             }
             ShelfWish::AddToDataset(key) => {
                 self.ask(screen, move || dialogs::dataset(PathBuf::from(key)));
-                Ok(())
-            }
-            ShelfWish::Import => {
-                let waits = self.waiting.device().map(Path::to_path_buf);
-                self.ask(screen, move || {
-                    dialogs::recordings(&mut dialogs::SystemPicker, waits.as_deref())
-                });
                 Ok(())
             }
             ShelfWish::Replay(key) => self.replay(Path::new(&key), screen),
@@ -122,19 +118,33 @@ impl App {
         Ok(())
     }
 
-    fn compare(&mut self, keys: Vec<String>, screen: &egui::Context) -> Result<()> {
+    fn compare(
+        &mut self,
+        paths: Vec<PathBuf>,
+        asked: Option<usize>,
+        screen: &egui::Context,
+    ) -> Result<()> {
         self.is_free()?;
         self.serial += 1;
         let id = self.serial;
-        let paths: Vec<PathBuf> = keys.into_iter().map(PathBuf::from).collect();
         let words = format!("Putting {} sessions side by side", paths.len());
         self.working = Some(Job::start(words, screen, move |reins| {
-            let compiled = comparing::compare(&paths, reins)?;
-            let view = comparing::view(&compiled, id);
+            let compiled = comparing::compare(&paths, asked, reins)?;
+            let view = comparing::view(&compiled, asked, id);
             let compiled = Arc::new(compiled);
             Ok(Done::Compared(Box::new(Compared { compiled, view })))
         })?);
         Ok(())
+    }
+
+    /// The same sessions as something else than what they tell.
+    fn compare_as(&mut self, asked: Option<usize>, screen: &egui::Context) -> Result<()> {
+        let Some(compared) = &self.compared else {
+            return Ok(());
+        };
+        let members = compared.compiled.members.iter();
+        let paths = members.map(|member| member.path.clone()).collect();
+        self.compare(paths, asked, screen)
     }
 
     pub(super) fn export(&mut self, session: PathBuf, into: Destinations, screen: &egui::Context) {
@@ -149,28 +159,6 @@ impl App {
                 format!("{} tables are saved in {folder}.", exported.tables)
             });
             Ok(said.collect::<Vec<_>>().join(" "))
-        });
-    }
-
-    /// Takes recordings in the order in which they come: the device under test, then its references.
-    /// One alone waits for the next.
-    pub(super) fn import(&mut self, recordings: Vec<PathBuf>, screen: &egui::Context) {
-        // Other work must not lose what somebody has dropped.
-        let free = self.is_free();
-        if self.keep(free).is_none() {
-            return;
-        }
-        let recordings = match self.waiting.take(recordings) {
-            Taken::Together(recordings) => recordings,
-            Taken::Waits(words) => {
-                self.notice = Some(words);
-                return;
-            }
-        };
-        let words = format!("Placing {} recordings on one clock", recordings.len());
-        let settings = self.rule.as_ref().map(|rule| rule.settings.clone());
-        self.begin_work(words, screen, move |_| {
-            importing::import(&recordings, &settings.unwrap_or_default())
         });
     }
 }
