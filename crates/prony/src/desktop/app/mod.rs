@@ -280,3 +280,6 @@ impl eframe::App for App {
         self.remember();
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,219 @@
+//! The whole window without a display: what is dropped onto it, read, made ready, brought in and
+//! opened. Each test is a process with a home of its own.
+
+use super::*;
+use crate::desktop::memory::Memory;
+use egui::{DroppedFile, Key};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+/// Names the home in which the body of a test is to run.
+const HOME: &str = "PRONY_TEST_HOME";
+
+/// Longer than anything takes here, on any machine.
+const PATIENCE: Duration = Duration::from_secs(120);
+
+/// Runs a test again in a process of its own, with an empty home.
+fn at_home(name: &str, body: impl FnOnce(&Path)) {
+    if let Some(home) = std::env::var_os(HOME) {
+        body(Path::new(&home));
+        return;
+    }
+    let home = tempfile::tempdir().expect("a temporary folder");
+    let output = Command::new(std::env::current_exe().expect("a running test has a path"))
+        .args([&format!("{}::{name}", module()), "--exact", "--nocapture"])
+        .env(HOME, home.path())
+        .env("HOME", home.path())
+        .env("XDG_DATA_HOME", home.path().join("data"))
+        .env("XDG_CONFIG_HOME", home.path().join("config"))
+        .env_remove("PRONY_SHELF")
+        .output()
+        .expect("a test can start itself");
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(
+        output.status.success() && said.contains("1 passed"),
+        "{said}\n{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+}
+
+/// This module as the test harness names it.
+fn module() -> &'static str {
+    module_path!().trim_start_matches("prony::")
+}
+
+#[derive(Debug)]
+struct Dropped(PathBuf);
+
+impl DroppedFile for Dropped {
+    fn path(&self) -> &Path {
+        &self.0
+    }
+
+    fn bytes(&self) -> std::result::Result<Vec<u8>, String> {
+        std::fs::read(&self.0).map_err(|error| error.to_string())
+    }
+}
+
+type Window = Harness<'static, Option<App>>;
+
+fn window() -> Window {
+    let mut window = Harness::builder()
+        .with_size([1600.0, 1000.0])
+        .build_ui_state(
+            |ui, app: &mut Option<App>| {
+                let app = app.get_or_insert_with(|| {
+                    let creation = eframe::CreationContext::_new_kittest(ui.ctx().clone());
+                    App::new(&creation, Memory::default())
+                });
+                let mut frame = eframe::Frame::_new_kittest();
+                eframe::App::logic(app, &ui.ctx().clone(), &mut frame);
+                let whole = ui.ctx().content_rect();
+                let mut all = ui.new_child(egui::UiBuilder::new().max_rect(whole));
+                all.set_clip_rect(whole);
+                eframe::App::ui(app, &mut all, &mut frame);
+            },
+            None,
+        );
+    window.step();
+    window
+}
+
+fn drop_onto(window: &mut Window, paths: &[PathBuf]) {
+    for path in paths {
+        let file: egui::DroppedFileHandle = Arc::new(Dropped(path.clone()));
+        window.input_mut().dropped_files.push(file);
+    }
+    window.step();
+    window.input_mut().dropped_files.clear();
+}
+
+fn shows(window: &Window, words: &str) -> bool {
+    window.query_all_by_label_contains(words).next().is_some()
+}
+
+/// Frame after frame until something is shown.
+fn until(window: &mut Window, words: &str) {
+    let begun = Instant::now();
+    while !shows(window, words) {
+        assert!(begun.elapsed() < PATIENCE, "waited in vain for {words:?}");
+        std::thread::sleep(Duration::from_millis(20));
+        window.step();
+    }
+}
+
+fn press(window: &mut Window, key: Key) {
+    window.key_press(key);
+    window.step();
+}
+
+/// Writes twenty minutes of steps with scatter by a seed as a text in columns.
+fn recording(home: &Path, name: &str, seed: u64, from: u32) -> PathBuf {
+    let mut state = seed;
+    let mut rows = "secs,watts\n".to_owned();
+    for second in 0..1200_u32 {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1);
+        let scatter = (state >> 33) as f64 / f64::from(1_u32 << 31) * 40.0;
+        let step = [0.0, 2.0, 1.0, 3.0, 0.5, 1.5, 4.0, 2.5][second as usize / 150];
+        let watts = 150.0 + 50.0 * step + scatter;
+        if second >= from {
+            rows.push_str(&format!("{},{watts:.0}\n", second + 5));
+        }
+    }
+    let path = home.join(name);
+    std::fs::write(&path, rows).expect("a file");
+    path
+}
+
+fn sessions(home: &Path) -> usize {
+    let folder = std::fs::read_dir(home.join("data/prony/sessions"));
+    folder.map_or(0, |files| {
+        let files = files.filter_map(std::result::Result::ok);
+        files
+            .filter(|file| file.file_name().to_string_lossy().ends_with(".prony"))
+            .count()
+    })
+}
+
+#[test]
+fn recordings_that_are_dropped_become_a_session_on_the_shelf() {
+    at_home(
+        "recordings_that_are_dropped_become_a_session_on_the_shelf",
+        |home| {
+            let mut window = window();
+            // One after the other, as somebody would: each waits for the next.
+            drop_onto(&mut window, &[recording(home, "device.csv", 1, 60)]);
+            until(&mut window, "Add the recording of another instrument");
+            drop_onto(&mut window, &[recording(home, "reference.csv", 1, 0)]);
+            until(&mut window, "Place them on one clock");
+            assert!(
+                shows(&window, "1140 records"),
+                "the first minute is missing"
+            );
+            assert_eq!(sessions(home), 0, "nothing is stored yet");
+            press(&mut window, Key::Enter);
+            until(&mut window, "Imported as");
+            assert!(shows(&window, "placed"));
+            until(&mut window, "Mark ");
+            assert_eq!(sessions(home), 1);
+        },
+    );
+}
+
+#[test]
+fn a_refusal_loses_nothing_that_was_made_ready() {
+    at_home("a_refusal_loses_nothing_that_was_made_ready", |home| {
+        let mut window = window();
+        let files = [
+            recording(home, "device.csv", 1, 60),
+            recording(home, "other.csv", 2, 0),
+        ];
+        drop_onto(&mut window, &files);
+        until(&mut window, "Place them on one clock");
+        press(&mut window, Key::Enter);
+        until(&mut window, "--same-ride");
+        assert!(shows(&window, "other.csv") && shows(&window, "Place them on one clock"));
+        assert_eq!(sessions(home), 0);
+        // Whoever knows better gives their word, and it is kept.
+        window.get_by_label("on my word").click_accesskit();
+        window.step();
+        window.step();
+        press(&mut window, Key::Enter);
+        until(&mut window, "Imported as");
+        assert_eq!(sessions(home), 1);
+    });
+}
+
+#[test]
+fn sessions_and_scripts_that_are_dropped_are_opened_and_copied() {
+    at_home(
+        "sessions_and_scripts_that_are_dropped_are_opened_and_copied",
+        |home| {
+            let mut window = window();
+            let project = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+            let session = project.join("demo-sessions/level-sweep-honest.prony");
+            drop_onto(&mut window, &[session]);
+            until(&mut window, "Examinations");
+            let place = window.state().as_ref().map(|app| app.desk.place());
+            assert_eq!(place, Some(desk::Place::Findings));
+
+            let script = home.join("mine.ron");
+            let text = "Script(title: \"Mine\", steps: [Hold(power_w: 120, seconds: 120)])";
+            std::fs::write(&script, text).expect("a file");
+            drop_onto(&mut window, &[script]);
+            press(&mut window, Key::Num2);
+            until(&mut window, "Mine");
+
+            // What is nothing of all that is said, with the remedy.
+            let letter = home.join("letter.txt");
+            std::fs::write(&letter, "Dear friend").expect("a file");
+            drop_onto(&mut window, &[letter]);
+            until(&mut window, "letter.txt");
+        },
+    );
+}
