@@ -1,4 +1,4 @@
-//! The examinations: one file each, one shape for all.
+//! The examinations: one file or folder each, one shape for all.
 //!
 //! Every examination takes [`Given`], prepared once for all, and answers with an [`Outcome`]: a result whose numbers carry
 //! their uncertainty, one plain sentence and the data of its plots – or the reason why it was not

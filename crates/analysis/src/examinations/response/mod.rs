@@ -42,7 +42,7 @@ pub struct ResponseGroup {
     pub on_device: StepShape,
 }
 
-/// Fewest seconds for which the new target must have been held.
+/// The new target must have been held this long, s.
 const SHORTEST_S: f64 = 15.0;
 /// The target before must have been held this long, s.
 const LEAST_HELD_S: f64 = 8.0;

@@ -31,6 +31,8 @@ pub(super) struct Switch {
     pub(super) latest: usize,
 }
 
+/// The switch near a jump between these blocks, from the first lag to the second, s. `inflation` is by
+/// how much the misfits of neighbouring points say the same.
 pub(super) fn switch(
     sides: &Sides,
     jump: &Range<usize>,
