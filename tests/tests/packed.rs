@@ -470,6 +470,49 @@ fn flipped_bytes_of_the_archive_never_pass_for_another_content() {
 }
 
 #[test]
+fn an_imprint_is_packed_with_its_photographs_and_stands_in_the_report() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let at = |name: &str| folder.path().join("papers").join(name);
+    std::fs::create_dir_all(at("photos")).expect("a folder");
+    std::fs::copy(root().join("assets/icon-256.png"), at("photos/bench.png")).expect("a picture");
+    let text =
+        "(number: \"KL-2026-009\", photos: [(file: \"photos/bench.png\", shows: \"the bench\")])";
+    std::fs::write(at("imprint.ron"), text).expect("a file");
+    let session = root().join("demo-sessions/level-sweep-honest.prony");
+    let mut command = Command::new(prony());
+    command.arg("pack").arg(&session);
+    command.arg("--imprint").arg(at("imprint.ron"));
+    command.arg("--out").arg(at("pack.zip"));
+    let done = command.output().expect("the program can be started");
+    assert!(done.status.success(), "{}", said(&done));
+    // The report is made again from what is in the pack, photographs included.
+    let report = check(&at("pack.zip")).expect("an archive");
+    assert_eq!(report.faults, [""; 0]);
+    let mut members = unzip(&std::fs::read(at("pack.zip")).expect("it is there"));
+    let photo = std::fs::read(at("photos/bench.png")).expect("it is there");
+    assert_eq!(*content(&mut members, "given/photos/bench.png"), photo);
+    let page = String::from_utf8(content(&mut members, "report.html").clone()).expect("text");
+    assert!(page.contains("KL-2026-009") && page.contains("the bench"));
+
+    // An imprint that is changed afterwards no longer leads to the report.
+    let imprint = content(&mut members, "given/imprint.ron");
+    *imprint = text.replace("009", "010").into_bytes();
+    let found = faults(&listed_anew(members));
+    assert!(
+        !found.is_empty() && found[0].contains("report.html"),
+        "{found:?}"
+    );
+
+    // A photograph from elsewhere would have no place in the archive.
+    let elsewhere = text.replace("photos/bench.png", "../bench.png");
+    std::fs::write(folder.path().join("bench.png"), &photo).expect("a picture");
+    std::fs::write(at("imprint.ron"), elsewhere).expect("a file");
+    let refused = Given::read(None, None, Some(&at("imprint.ron")), &[]);
+    let words = format!("{:#}", refused.err().expect("it is refused"));
+    assert!(words.contains("../bench.png"), "{words}");
+}
+
+#[test]
 fn what_a_person_gives_is_packed_and_judged_by() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let at = |name: &str| folder.path().join(name);

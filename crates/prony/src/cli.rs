@@ -358,6 +358,10 @@ pub struct PackArguments {
     /// What was measured by hand for the claims (RON); it is packed as well
     #[arg(long)]
     pub measurements: Option<PathBuf>,
+    /// What the tester states in the report (RON): names, dates, method, photographs; it is packed as
+    /// well, with its photographs
+    #[arg(long)]
+    pub imprint: Option<PathBuf>,
     /// Photo or document to add; may be given several times
     #[arg(long)]
     pub add: Vec<PathBuf>,

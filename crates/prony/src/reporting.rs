@@ -21,33 +21,42 @@ pub fn imprint(path: &Path) -> Result<Imprint> {
             path.display()
         )
     })?;
-    let mut imprint = Imprint::from_ron(&text).with_context(|| path.display().to_string())?;
     let folder = path.parent().unwrap_or(Path::new(""));
-    for photo in &mut imprint.photos {
-        let file = folder.join(&photo.file);
-        let bytes = std::fs::read(&file)
-            .with_context(|| format!("cannot read the photograph {}", file.display()));
-        let embedded = bytes.and_then(|bytes| {
-            photo
-                .embed(&bytes)
-                .map_err(|words| anyhow!("the photograph {}: {words}", file.display()))
+    imprint_in(&text, &path.display().to_string(), |file| {
+        let file = folder.join(file);
+        std::fs::read(&file)
+            .with_context(|| format!("cannot read the photograph {}", file.display()))
+    })
+}
+
+/// An imprint from its text; `name` is for messages, and `photo` gives the content of a photograph
+/// by the name that the text has for it.
+///
+/// # Errors
+/// As [`imprint`].
+pub fn imprint_in(
+    text: &str,
+    name: &str,
+    mut photo: impl FnMut(&str) -> Result<Vec<u8>>,
+) -> Result<Imprint> {
+    let mut imprint = Imprint::from_ron(text).with_context(|| name.to_owned())?;
+    for one in &mut imprint.photos {
+        let file = one.file.clone();
+        let embedded = photo(&file).and_then(|bytes| {
+            one.embed(&bytes)
+                .map_err(|words| anyhow!("the photograph {file}: {words}"))
         });
-        embedded.with_context(|| path.display().to_string())?;
+        embedded.with_context(|| name.to_owned())?;
     }
     Ok(imprint)
 }
 
 /// The imprint that belongs to a session where nobody names one: beside it under its name, such as
 /// `ride.imprint.ron` beside `ride.prony`, else the common one in `data`. `None` if there is neither.
-///
-/// # Errors
-/// As [`imprint`].
-pub fn imprint_of(session: &Path, data: &Path) -> Result<Option<(PathBuf, Imprint)>> {
+pub fn imprint_of(session: &Path, data: &Path) -> Option<PathBuf> {
     [session.with_extension("imprint.ron"), data.join(COMMON)]
         .into_iter()
         .find(|path| path.exists())
-        .map(|path| imprint(&path).map(|imprint| (path, imprint)))
-        .transpose()
 }
 
 /// The report of a session file. Every seal of the file is checked, and the report says what was

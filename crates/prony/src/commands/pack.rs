@@ -9,6 +9,7 @@ pub fn pack(arguments: &PackArguments) -> Result<(), Failure> {
     let given = Given::read(
         arguments.claims.as_deref(),
         arguments.measurements.as_deref(),
+        arguments.imprint.as_deref(),
         &arguments.add,
     )
     .map_err(Failure::unusable)?;

@@ -5,7 +5,9 @@ use super::difference;
 use super::given::Given;
 use super::making::Copy;
 use super::manifest::{Entry, MANIFEST, Manifest, PROGRAM, SUMS};
-use super::member::{ADDED, FINDINGS, GIVEN_CLAIMS, GIVEN_MEASUREMENTS, Member, SESSION};
+use super::member::{
+    ADDED, FINDINGS, GIVEN, GIVEN_CLAIMS, GIVEN_IMPRINT, GIVEN_MEASUREMENTS, Member, SESSION,
+};
 use super::zipped::{Found, Zipped};
 use anyhow::{Context, Result, anyhow};
 use session::{VerifyReport, sha256_of};
@@ -229,9 +231,17 @@ fn again(members: &BTreeMap<String, Vec<u8>>, manifest: &Manifest) -> Result<Vec
         let name = entry.name.strip_prefix(ADDED)?;
         Some((name.to_owned(), members.get(&entry.name)?.clone()))
     });
+    let texts = [GIVEN_CLAIMS, GIVEN_MEASUREMENTS, GIVEN_IMPRINT];
+    let photos = manifest.members.iter().filter_map(|entry| {
+        let name = entry.name.strip_prefix(GIVEN)?;
+        let content = members.get(&entry.name)?.clone();
+        (!texts.contains(&entry.name.as_str())).then(|| (name.to_owned(), content))
+    });
     let given = Given {
         claims: text(GIVEN_CLAIMS)?,
         measurements: text(GIVEN_MEASUREMENTS)?,
+        imprint: text(GIVEN_IMPRINT)?,
+        photos: photos.collect(),
         added: added.collect(),
     };
     let copy = Copy::of(session)?;

@@ -1,9 +1,9 @@
 //! What a pack of a session holds: the session, what a person gave, and what follows from both. It
 //! is made anew when a pack is checked, so that nothing in it has to be believed.
 
-use super::given::{Given, added_name};
+use super::given::{Given, added_name, photo_name};
 use super::manifest::{AboutSession, MANIFEST, Manifest, PROGRAM, SUMS, sums};
-use super::member::{FINDINGS, GIVEN_CLAIMS, GIVEN_MEASUREMENTS, Member, SESSION};
+use super::member::{FINDINGS, GIVEN_CLAIMS, GIVEN_IMPRINT, GIVEN_MEASUREMENTS, Member, SESSION};
 use crate::choice;
 use crate::exporting::Opened;
 use crate::reporting;
@@ -89,6 +89,18 @@ impl Contents {
             "what was measured by hand for the claims",
             given.measurements.as_ref(),
         );
+        members.maybe(
+            GIVEN_IMPRINT,
+            "what the tester states in the report",
+            given.imprint.as_ref(),
+        );
+        for (name, content) in &given.photos {
+            members.put(
+                photo_name(name)?,
+                "a photograph of the report",
+                content.clone(),
+            );
+        }
         let document = report::document(&opened.reopened.facts, &findings);
         members.put(
             FINDINGS,
@@ -98,7 +110,7 @@ impl Contents {
         members.put(
             "report.html",
             "the report, for people",
-            reporting::report(copy, &opened.reopened.facts, &findings, &Imprint::default())?,
+            reporting::report(copy, &opened.reopened.facts, &findings, &imprint(given)?)?,
         );
         let mut left_out = Vec::new();
         for table in tables::all(&recorded, &findings) {
@@ -146,6 +158,18 @@ impl Contents {
             started: about.started,
         })
     }
+}
+
+/// The imprint that was given, or an empty one.
+fn imprint(given: &Given) -> Result<Imprint> {
+    let Some(text) = &given.imprint else {
+        return Ok(Imprint::default());
+    };
+    reporting::imprint_in(text, "the imprint given", |file| {
+        let found = given.photos.iter().find(|(name, _)| name == file);
+        let found = found.with_context(|| format!("the photograph {file} is not there"))?;
+        Ok(found.1.clone())
+    })
 }
 
 /// What verification says of a session that is whole.

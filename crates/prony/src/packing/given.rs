@@ -1,7 +1,7 @@
 //! What a person gives to a pack besides the session.
 
-use super::member::{ADDED, is_plain};
-use crate::choice;
+use super::member::{ADDED, GIVEN, is_plain};
+use crate::{choice, reporting};
 use anyhow::{Context, Result, ensure};
 use std::path::{Path, PathBuf};
 
@@ -12,6 +12,10 @@ pub struct Given {
     pub claims: Option<String>,
     /// Text of what was measured by hand for the claims.
     pub measurements: Option<String>,
+    /// Text of the imprint of the report.
+    pub imprint: Option<String>,
+    /// The photographs that the imprint names: name and content.
+    pub photos: Vec<(String, Vec<u8>)>,
     /// Photos and documents: file name and content.
     pub added: Vec<(String, Vec<u8>)>,
 }
@@ -24,6 +28,7 @@ impl Given {
     pub fn read(
         claims: Option<&Path>,
         measurements: Option<&Path>,
+        imprint: Option<&Path>,
         added: &[PathBuf],
     ) -> Result<Self> {
         let added = added.iter().map(|path| {
@@ -39,12 +44,46 @@ impl Given {
             added_name(name)?;
             Ok((name.to_owned(), content))
         });
+        let (imprint, photos) = match imprint {
+            Some(path) => with_photos(path)?,
+            None => (None, Vec::new()),
+        };
         Ok(Self {
+            imprint,
+            photos,
             claims: claims.map(choice::read).transpose()?,
             measurements: measurements.map(choice::read).transpose()?,
             added: added.collect::<Result<_>>()?,
         })
     }
+}
+
+/// An imprint with the photographs that it names.
+fn with_photos(path: &Path) -> Result<(Option<String>, Vec<(String, Vec<u8>)>)> {
+    let imprint = reporting::imprint(path)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let mut photos: Vec<(String, Vec<u8>)> = Vec::new();
+    for photo in &imprint.photos {
+        let name = photo.file.clone();
+        photo_name(&name)?;
+        if photos.iter().all(|(other, _)| *other != name) {
+            let file = folder.join(&name);
+            let content = std::fs::read(&file)
+                .with_context(|| format!("cannot read the photograph {}", file.display()))?;
+            photos.push((name, content));
+        }
+    }
+    Ok((Some(choice::read(path)?), photos))
+}
+
+/// The name within the pack of a photograph that an imprint names.
+pub(super) fn photo_name(name: &str) -> Result<String> {
+    let named = format!("{GIVEN}{name}");
+    ensure!(
+        is_plain(&named),
+        "the photograph {name:?} cannot be packed under this name; put it beside or below the imprint"
+    );
+    Ok(named)
 }
 
 /// The name of an added file within the pack.

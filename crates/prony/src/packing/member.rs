@@ -6,6 +6,10 @@ pub(super) const SESSION: &str = "session.prony";
 pub(super) const GIVEN_CLAIMS: &str = "given/claims.ron";
 /// What was measured by hand for the claims.
 pub(super) const GIVEN_MEASUREMENTS: &str = "given/measurements.ron";
+/// What the tester states about the report; its photographs lie beside it.
+pub(super) const GIVEN_IMPRINT: &str = "given/imprint.ron";
+/// Folder of what a person gave to the findings and the report.
+pub(super) const GIVEN: &str = "given/";
 /// Folder of what a person added.
 pub(super) const ADDED: &str = "added/";
 /// The findings.

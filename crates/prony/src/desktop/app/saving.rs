@@ -11,7 +11,7 @@ use crate::picturing::{self, Ground};
 use crate::{places, reporting};
 use analysis::comparing::Along;
 use anyhow::Result;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 impl App {
@@ -22,10 +22,10 @@ impl App {
         let findings = Arc::clone(&opened.findings);
         let words = format!("Writing the report of {}", opened.label);
         self.begin_work(words, screen, move |_| {
-            let found = reporting::imprint_of(&session, &places::data()?)?;
-            let (by, imprint) = found.map_or_else(Default::default, |(path, imprint)| {
-                (format!(", with the imprint {}", path.display()), imprint)
-            });
+            let found = reporting::imprint_of(&session, &places::data()?);
+            let imprint = found.as_deref().map(reporting::imprint).transpose()?;
+            let imprint = imprint.unwrap_or_default();
+            let by = with_imprint(found.as_deref());
             write_file(
                 &to,
                 reporting::report(&session, &facts, &findings, &imprint)?,
@@ -50,17 +50,21 @@ impl App {
         });
     }
 
-    /// Saves the evidence pack of the opened session.
+    /// Saves the evidence pack of the opened session, with the imprint that belongs to it if there
+    /// is one.
     pub(super) fn save_pack(&mut self, place: PathBuf, screen: &egui::Context) {
         let Some(session) = self.opened.as_ref().map(|opened| opened.path.clone()) else {
             return;
         };
         let words = format!("Packing {}", opened::label_of(&session));
         self.begin_work(words, screen, move |_| {
-            let packed = packing::pack(&session, &Given::default(), &place)?;
+            let imprint = reporting::imprint_of(&session, &places::data()?);
+            let given = Given::read(None, None, imprint.as_deref(), &[])?;
+            let packed = packing::pack(&session, &given, &place)?;
             Ok(format!(
-                "The evidence pack is saved as {}. Publish its SHA-256, {}.",
+                "The evidence pack is saved as {}{}. Publish its SHA-256, {}.",
                 place.display(),
+                with_imprint(imprint.as_deref()),
                 packed.sha256
             ))
         });
@@ -102,6 +106,13 @@ impl App {
             self.working = Some(job);
         }
     }
+}
+
+/// What is to be said of an imprint that went in.
+fn with_imprint(path: Option<&Path>) -> String {
+    path.map_or_else(String::new, |path| {
+        format!(", with the imprint {}", path.display())
+    })
 }
 
 /// Where the report of a comparison is kept without asking: beside the first of its sessions, under
