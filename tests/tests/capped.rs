@@ -3,8 +3,8 @@
 
 use acceptance::record;
 use bench::{Awaiting, Bench, Command, Happening};
-use prony::commands::StandIn;
 use prony::engine::Audience;
+use prony::standing_in::StandIn;
 use protocol::Script;
 
 const SCRIPT: &str = r#"Script(

@@ -4,8 +4,8 @@
 
 use acceptance::record;
 use bench::{Bench, Happening};
-use prony::commands::StandIn;
 use prony::setup::Setup;
+use prony::standing_in::StandIn;
 use protocol::{EarlyEnd, Script};
 use std::path::Path;
 use units::{Span, Timestamp};

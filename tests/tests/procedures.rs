@@ -3,7 +3,7 @@
 
 use acceptance::record;
 use bench::Happening;
-use prony::commands::StandIn;
+use prony::standing_in::StandIn;
 use protocol::Script;
 
 const SCRIPT: &str = r#"Script(

@@ -4,8 +4,8 @@
 
 use acceptance::ride;
 use bench::Bench;
-use prony::commands::StandIn;
 use prony::engine::Audience;
+use prony::standing_in::StandIn;
 use units::{Timestamp, Write};
 
 /// Target powers on the wire, W: op code 5, signed 16 bits, least byte first.

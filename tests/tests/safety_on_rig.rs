@@ -8,10 +8,10 @@
 use bench::{Bench, Command};
 use crossbeam_channel::bounded;
 use prony::clock::{Pace, SessionClock};
-use prony::commands::StandIn;
 use prony::engine::{Audience, Engine};
 use prony::instruments::{Instruments, News};
 use prony::simulated::Simulated;
+use prony::standing_in::StandIn;
 use protocol::{Load, PlannedStep, Script};
 use rig::{Instruction, Rig};
 use std::cell::Cell;

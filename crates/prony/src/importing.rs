@@ -10,7 +10,6 @@ mod bringing;
 mod nudging;
 mod together;
 
-use crate::reopening::Reopened;
 use analysis::align::{Placement, Recorded, place};
 use analysis::evidence::{Arrival, Evidence, InvalidSpan, Role, Stream};
 use analysis::findings::Findings;
@@ -40,6 +39,18 @@ pub struct Imported {
     pub imperfect: Vec<String>,
     /// What has to be said about the placing: jumps, doubts, what was moved by hand.
     pub remarks: Vec<String>,
+}
+
+/// An imported session, read and placed.
+pub struct Placed {
+    /// What it says about itself.
+    pub facts: SessionFacts,
+    /// What was recorded, on the clock of the reference.
+    pub evidence: Evidence,
+    /// What it is judged by, as fixed when it was imported.
+    pub settings: Settings,
+    /// Where its recordings lie.
+    pub imported: Imported,
 }
 
 /// One recording with its role.
@@ -104,7 +115,7 @@ pub fn is_import(archive: &Archive) -> Result<bool> {
 ///
 /// # Errors
 /// If an original cannot be read, or the recordings are not of one ride.
-pub fn reopen(archive: &Archive) -> Result<Reopened> {
+pub fn reopen(archive: &Archive) -> Result<Placed> {
     let events = archive.events_of(&[IMPORTED, NUDGED])?;
     let about = archive.about()?;
     let sources = archive.sources()?;
@@ -146,7 +157,7 @@ pub fn reopen(archive: &Archive) -> Result<Reopened> {
     } else {
         "import was interrupted"
     };
-    Ok(Reopened {
+    Ok(Placed {
         facts: SessionFacts {
             about,
             sources,
@@ -155,8 +166,7 @@ pub fn reopen(archive: &Archive) -> Result<Reopened> {
         },
         evidence,
         settings,
-        flags: std::sync::Arc::default(),
-        imported: Some(imported),
+        imported,
     })
 }
 

@@ -4,6 +4,7 @@
 //! joins the others: it gives the bench its packets, the recorder its rows and the screen its
 //! snapshots. What a command does is in [`commands`], one file each.
 
+mod auditing;
 pub mod bench_file;
 pub mod choice;
 pub mod cli;
@@ -31,6 +32,7 @@ pub mod selftest;
 pub mod setup;
 pub mod shelving;
 pub mod simulated;
+pub mod standing_in;
 pub mod terminal;
 
 use clap::Parser;

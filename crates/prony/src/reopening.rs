@@ -1,7 +1,7 @@
 //! A session as everything behind the ride needs it, however it was made: ridden here and replayed,
 //! or recorded elsewhere and imported.
 
-use crate::importing::{self, Imported};
+use crate::importing::{self, Imported, Placed};
 use crate::replaying::{Replayed, replay};
 use analysis::evidence::Evidence;
 use analysis::findings::Findings;
@@ -34,15 +34,26 @@ pub struct Reopened {
 pub fn reopen(path: &Path) -> Result<Reopened> {
     let archive = Archive::open(path)?;
     if importing::is_import(&archive)? {
-        return importing::reopen(&archive);
+        return Ok(of_import(importing::reopen(&archive)?));
     }
     Ok(of_replay(replay(path)?))
+}
+
+/// A session that was imported; nobody raised flags while it was ridden.
+fn of_import(placed: Placed) -> Reopened {
+    Reopened {
+        facts: placed.facts,
+        evidence: placed.evidence,
+        settings: placed.settings,
+        flags: Arc::default(),
+        imported: Some(placed.imported),
+    }
 }
 
 /// A session that was replayed.
 fn of_replay(replayed: Replayed) -> Reopened {
     Reopened {
-        facts: crate::commands::facts(&replayed),
+        facts: replayed.facts(),
         evidence: replayed.bench.evidence(replayed.end),
         settings: replayed.bench.plan().settings.clone(),
         flags: replayed.bench.model().flags,

@@ -7,6 +7,7 @@
 use crate::setup;
 use anyhow::{Context, Result};
 use bench::{Bench, Happening, Input, Output};
+use report::SessionFacts;
 use session::{Archive, EntryRef};
 use std::ops::ControlFlow;
 use std::path::Path;
@@ -30,6 +31,22 @@ pub struct Replayed {
     pub concluded: Vec<(Timestamp, Happening)>,
     /// What was concluded on the way when the session was ridden.
     pub recorded: Vec<(Timestamp, Happening)>,
+}
+
+impl Replayed {
+    /// What a document needs besides the findings.
+    pub fn facts(&self) -> SessionFacts {
+        let sealed = match self.is_closed {
+            true => "closed",
+            false => "recording was interrupted",
+        };
+        SessionFacts {
+            about: self.about.clone(),
+            sources: self.sources.clone(),
+            sealed: Some(sealed.to_owned()),
+            seal_sha256: self.end_sha256.clone(),
+        }
+    }
 }
 
 /// Replays a session file.

@@ -5,7 +5,6 @@ use crate::choice;
 use crate::cli::{self, AssessArguments, say, tell};
 use crate::picturing::{self, Ground};
 use crate::reopening::reopen;
-use crate::replaying::Replayed;
 use crate::reporting;
 use analysis::findings::Findings;
 use anyhow::Result;
@@ -87,23 +86,6 @@ fn draw(facts: &SessionFacts, findings: &Findings, folder: &Path, ground: Ground
     });
     bar.finish_and_clear();
     files
-}
-
-/// What a document needs besides the findings.
-pub fn facts(replayed: &Replayed) -> SessionFacts {
-    SessionFacts {
-        about: replayed.about.clone(),
-        sources: replayed.sources.clone(),
-        sealed: Some(
-            if replayed.is_closed {
-                "closed"
-            } else {
-                "recording was interrupted"
-            }
-            .to_owned(),
-        ),
-        seal_sha256: replayed.end_sha256.clone(),
-    }
 }
 
 /// The findings in a few lines for a person.

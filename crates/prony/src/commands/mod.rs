@@ -5,7 +5,7 @@ mod audit;
 mod compare;
 mod devices;
 mod export;
-pub(crate) mod import;
+mod import;
 mod listing;
 mod pack;
 mod plan;
@@ -13,10 +13,6 @@ mod run;
 mod selftest;
 mod shelf;
 mod verify;
-
-pub use assess::facts;
-pub use audit::converse;
-pub use run::StandIn;
 
 use crate::cli::Command;
 

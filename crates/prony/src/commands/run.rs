@@ -9,11 +9,12 @@ use crate::linked::Linked;
 use crate::recording::Recording;
 use crate::setup::{self, Setup};
 use crate::simulated::Simulated;
+use crate::standing_in::StandIn;
 use crate::terminal::Terminal;
 use crate::{choice, equipment, places};
 use analysis::settings::Settings;
 use anyhow::{Context, Result};
-use bench::{Awaiting, Bench, Command};
+use bench::{Bench, Command};
 use crossbeam_channel::bounded;
 use indicatif::{ProgressBar, ProgressStyle};
 use radio::Anchor;
@@ -211,33 +212,5 @@ impl Audience for Rehearsal {
 
     fn answer(&mut self, bench: &Bench) -> Option<Command> {
         self.stand_in.answer(bench)
-    }
-}
-
-/// Answers the questions of a session in place of a person. Only for simulated riders.
-#[derive(Default)]
-pub struct StandIn {
-    answered: Option<(Awaiting, Timestamp)>,
-}
-
-impl Audience for StandIn {
-    fn show(&mut self, _bench: &Bench) {}
-
-    fn answer(&mut self, bench: &Bench) -> Option<Command> {
-        let awaiting = bench.awaiting()?;
-        // Once per question: an answer that changes nothing must not be repeated for ever.
-        if self
-            .answered
-            .is_some_and(|(question, at)| question == awaiting && at == bench.now())
-        {
-            return None;
-        }
-        self.answered = Some((awaiting, bench.now()));
-        Some(match awaiting {
-            Awaiting::Start => Command::Start,
-            Awaiting::Cautions => Command::AcceptCautions,
-            Awaiting::Acknowledgement | Awaiting::CoolDown => Command::Acknowledge,
-            Awaiting::Resume => Command::Resume,
-        })
     }
 }

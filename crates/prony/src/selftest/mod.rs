@@ -11,10 +11,10 @@ pub mod rates;
 pub use ledger::{Check, Ledger};
 
 use crate::clock::{Pace, SessionClock};
-use crate::commands::StandIn;
 use crate::engine::Engine;
 use crate::setup;
 use crate::simulated::Simulated;
+use crate::standing_in::StandIn;
 use analysis::findings::Findings;
 use analysis::settings::Settings;
 use anyhow::Result;
