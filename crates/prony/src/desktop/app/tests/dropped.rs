@@ -1,49 +1,8 @@
-//! The whole window without a display: what is dropped onto it, read, made ready, brought in and
-//! opened. Each test is a process with a home of its own.
+//! What is dropped onto the window is read, made ready, brought in, opened, or refused.
 
 use super::*;
-use crate::desktop::memory::Memory;
-use egui::{DroppedFile, Key};
-use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable;
-use std::path::{Path, PathBuf};
-use std::process::Command;
-use std::time::{Duration, Instant};
-
-/// Names the home in which the body of a test is to run.
-const HOME: &str = "PRONY_TEST_HOME";
-
-/// Longer than anything takes here, on any machine.
-const PATIENCE: Duration = Duration::from_secs(120);
-
-/// Runs a test again in a process of its own, with an empty home.
-fn at_home(name: &str, body: impl FnOnce(&Path)) {
-    if let Some(home) = std::env::var_os(HOME) {
-        body(Path::new(&home));
-        return;
-    }
-    let home = tempfile::tempdir().expect("a temporary folder");
-    let output = Command::new(std::env::current_exe().expect("a running test has a path"))
-        .args([&format!("{}::{name}", module()), "--exact", "--nocapture"])
-        .env(HOME, home.path())
-        .env("HOME", home.path())
-        .env("XDG_DATA_HOME", home.path().join("data"))
-        .env("XDG_CONFIG_HOME", home.path().join("config"))
-        .env_remove("PRONY_SHELF")
-        .output()
-        .expect("a test can start itself");
-    let said = String::from_utf8_lossy(&output.stdout).into_owned();
-    assert!(
-        output.status.success() && said.contains("1 passed"),
-        "{said}\n{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
-}
-
-/// This module as the test harness names it.
-fn module() -> &'static str {
-    module_path!().trim_start_matches("prony::")
-}
+use egui::DroppedFile;
+use std::path::PathBuf;
 
 #[derive(Debug)]
 struct Dropped(PathBuf);
@@ -58,30 +17,6 @@ impl DroppedFile for Dropped {
     }
 }
 
-type Window = Harness<'static, Option<App>>;
-
-fn window() -> Window {
-    let mut window = Harness::builder()
-        .with_size([1600.0, 1000.0])
-        .build_ui_state(
-            |ui, app: &mut Option<App>| {
-                let app = app.get_or_insert_with(|| {
-                    let creation = eframe::CreationContext::_new_kittest(ui.ctx().clone());
-                    App::new(&creation, Memory::default())
-                });
-                let mut frame = eframe::Frame::_new_kittest();
-                eframe::App::logic(app, &ui.ctx().clone(), &mut frame);
-                let whole = ui.ctx().content_rect();
-                let mut all = ui.new_child(egui::UiBuilder::new().max_rect(whole));
-                all.set_clip_rect(whole);
-                eframe::App::ui(app, &mut all, &mut frame);
-            },
-            None,
-        );
-    window.step();
-    window
-}
-
 fn drop_onto(window: &mut Window, paths: &[PathBuf]) {
     for path in paths {
         let file: egui::DroppedFileHandle = Arc::new(Dropped(path.clone()));
@@ -89,25 +24,6 @@ fn drop_onto(window: &mut Window, paths: &[PathBuf]) {
     }
     window.step();
     window.input_mut().dropped_files.clear();
-}
-
-fn shows(window: &Window, words: &str) -> bool {
-    window.query_all_by_label_contains(words).next().is_some()
-}
-
-/// Frame after frame until something is shown.
-fn until(window: &mut Window, words: &str) {
-    let begun = Instant::now();
-    while !shows(window, words) {
-        assert!(begun.elapsed() < PATIENCE, "waited in vain for {words:?}");
-        std::thread::sleep(Duration::from_millis(20));
-        window.step();
-    }
-}
-
-fn press(window: &mut Window, key: Key) {
-    window.key_press(key);
-    window.step();
 }
 
 /// Writes twenty minutes of steps with scatter by a seed as a text in columns.
@@ -143,6 +59,7 @@ fn sessions(home: &Path) -> usize {
 #[test]
 fn recordings_that_are_dropped_become_a_session_on_the_shelf() {
     at_home(
+        module_path!(),
         "recordings_that_are_dropped_become_a_session_on_the_shelf",
         |home| {
             let mut window = window();
@@ -167,31 +84,36 @@ fn recordings_that_are_dropped_become_a_session_on_the_shelf() {
 
 #[test]
 fn a_refusal_loses_nothing_that_was_made_ready() {
-    at_home("a_refusal_loses_nothing_that_was_made_ready", |home| {
-        let mut window = window();
-        let files = [
-            recording(home, "device.csv", 1, 60),
-            recording(home, "other.csv", 2, 0),
-        ];
-        drop_onto(&mut window, &files);
-        until(&mut window, "Place them on one clock");
-        press(&mut window, Key::Enter);
-        until(&mut window, "--same-ride");
-        assert!(shows(&window, "other.csv") && shows(&window, "Place them on one clock"));
-        assert_eq!(sessions(home), 0);
-        // Whoever knows better gives their word, and it is kept.
-        window.get_by_label("on my word").click_accesskit();
-        window.step();
-        window.step();
-        press(&mut window, Key::Enter);
-        until(&mut window, "Imported as");
-        assert_eq!(sessions(home), 1);
-    });
+    at_home(
+        module_path!(),
+        "a_refusal_loses_nothing_that_was_made_ready",
+        |home| {
+            let mut window = window();
+            let files = [
+                recording(home, "device.csv", 1, 60),
+                recording(home, "other.csv", 2, 0),
+            ];
+            drop_onto(&mut window, &files);
+            until(&mut window, "Place them on one clock");
+            press(&mut window, Key::Enter);
+            until(&mut window, "--same-ride");
+            assert!(shows(&window, "other.csv") && shows(&window, "Place them on one clock"));
+            assert_eq!(sessions(home), 0);
+            // Whoever knows better gives their word, and it is kept.
+            window.get_by_label("on my word").click_accesskit();
+            window.step();
+            window.step();
+            press(&mut window, Key::Enter);
+            until(&mut window, "Imported as");
+            assert_eq!(sessions(home), 1);
+        },
+    );
 }
 
 #[test]
 fn sessions_and_scripts_that_are_dropped_are_opened_and_copied() {
     at_home(
+        module_path!(),
         "sessions_and_scripts_that_are_dropped_are_opened_and_copied",
         |home| {
             let mut window = window();
