@@ -78,27 +78,7 @@ fn band_of_columns(centres: &[Column<'_>], halves: &[Column<'_>], width_ns: i64)
 #[cfg(test)]
 mod tests {
     use super::*;
-    use units::{Span, Timestamp};
-
-    const HOLD: Span = Span::from_millis(2500);
-
-    fn trace(points: impl IntoIterator<Item = (i64, f64)>) -> Trace {
-        let mut trace = Trace::new(HOLD);
-        for (millis, value) in points {
-            trace.push(Timestamp::from_millis(millis), value);
-        }
-        trace
-    }
-
-    fn view(from_s: i64, to_s: i64, pixels: usize) -> View {
-        let to = Timestamp::from_secs(to_s);
-        View {
-            from: Timestamp::from_secs(from_s),
-            to,
-            now: to,
-            pixels,
-        }
-    }
+    use crate::chart::sample::{trace, view};
 
     #[test]
     fn a_band_is_split_at_gaps_and_merged_within_a_pixel() {

@@ -8,6 +8,8 @@ pub mod graph;
 pub mod pick;
 pub mod plot;
 pub mod points;
+#[cfg(test)]
+mod sample;
 pub mod selected;
 pub mod selection;
 pub mod smooth;

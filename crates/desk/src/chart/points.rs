@@ -130,28 +130,9 @@ fn end_run(run: &mut Run, last: Point, hold: Span, limit: Timestamp, join: Join)
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chart::sample::{trace, view};
     use crate::chart::values::extent;
     use proptest::prelude::*;
-
-    const HOLD: Span = Span::from_millis(2500);
-
-    fn trace(points: impl IntoIterator<Item = (i64, f64)>) -> Trace {
-        let mut trace = Trace::new(HOLD);
-        for (millis, value) in points {
-            trace.push(Timestamp::from_millis(millis), value);
-        }
-        trace
-    }
-
-    fn view(from_s: i64, to_s: i64, pixels: usize) -> View {
-        let to = Timestamp::from_secs(to_s);
-        View {
-            from: Timestamp::from_secs(from_s),
-            to,
-            now: to,
-            pixels,
-        }
-    }
 
     #[test]
     fn a_value_is_held_until_the_next_and_then_for_its_hold_time() {

@@ -73,17 +73,7 @@ pub(super) fn visible_chunks(trace: &Trace, from: Timestamp, to: Timestamp) -> &
 #[cfg(test)]
 mod tests {
     use super::*;
-    use units::Span;
-
-    const HOLD: Span = Span::from_millis(2500);
-
-    fn trace(points: impl IntoIterator<Item = (i64, f64)>) -> Trace {
-        let mut trace = Trace::new(HOLD);
-        for (millis, value) in points {
-            trace.push(Timestamp::from_millis(millis), value);
-        }
-        trace
-    }
+    use crate::chart::sample::trace;
 
     #[test]
     fn what_is_held_can_be_read_and_what_is_old_cannot() {

@@ -44,13 +44,9 @@ impl Given {
             added_name(name)?;
             Ok((name.to_owned(), content))
         });
-        let (imprint, photos) = match imprint {
-            Some(path) => with_photos(path)?,
-            None => (None, Vec::new()),
-        };
         Ok(Self {
-            imprint,
-            photos,
+            imprint: imprint.map(choice::read).transpose()?,
+            photos: imprint.map(photos).transpose()?.unwrap_or_default(),
             claims: claims.map(choice::read).transpose()?,
             measurements: measurements.map(choice::read).transpose()?,
             added: added.collect::<Result<_>>()?,
@@ -58,8 +54,8 @@ impl Given {
     }
 }
 
-/// An imprint with the photographs that it names.
-fn with_photos(path: &Path) -> Result<(Option<String>, Vec<(String, Vec<u8>)>)> {
+/// The photographs that an imprint names.
+fn photos(path: &Path) -> Result<Vec<(String, Vec<u8>)>> {
     let imprint = reporting::imprint(path)?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let mut photos: Vec<(String, Vec<u8>)> = Vec::new();
@@ -73,7 +69,7 @@ fn with_photos(path: &Path) -> Result<(Option<String>, Vec<(String, Vec<u8>)>)> 
             photos.push((name, content));
         }
     }
-    Ok((Some(choice::read(path)?), photos))
+    Ok(photos)
 }
 
 /// The name within the pack of a photograph that an imprint names.

@@ -94,10 +94,11 @@ impl App {
                     draft.replace(recording, *taken);
                 }
             }
-            Done::Imported(words) => {
+            Done::Imported(session, words) => {
                 self.draft_import = None;
                 self.notice = Some(words);
                 self.look_at_shelf(screen);
+                self.open_session(session, screen);
             }
         }
     }

@@ -25,6 +25,7 @@ use desk::{
     AuditView, CompareView, Desk, DraftCheck, Inputs, Interrupted, Opened, Progress, RadioView,
     ReplayView, RigCard, RuleCard, ScriptCard, Searching, SheetCard, ShelfRow,
 };
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The licences of everything in the program.
@@ -86,7 +87,7 @@ enum Done {
     /// A recording that was read again, by its place among them.
     ReadAgain(usize, Box<importing::Taken>),
     /// Recordings are a session now; what is to be said of it.
-    Imported(String),
+    Imported(PathBuf, String),
 }
 
 impl App {

@@ -88,7 +88,8 @@ impl App {
         let settings = self.rule.as_ref().map(|rule| rule.settings.clone());
         self.working = Some(Job::start(words, screen, move |_| {
             let settings = settings.unwrap_or_default();
-            importing::import(originals, word, &settings).map(Done::Imported)
+            let (session, words) = importing::import(originals, word, &settings)?;
+            Ok(Done::Imported(session, words))
         })?);
         Ok(())
     }

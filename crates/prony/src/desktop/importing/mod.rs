@@ -239,14 +239,19 @@ fn card(part: &Part) -> RecordingCard {
     }
 }
 
-/// Makes a session of recordings on the shelf. Says how the clocks were placed and where it lies.
+/// Makes a session of recordings on the shelf. Gives where it lies, and how the clocks were placed.
 ///
 /// # Errors
 /// If a recording cannot be read or placed, or the session cannot be written.
-pub fn import(originals: Vec<Original>, word: GivenWord, settings: &Settings) -> Result<String> {
+pub fn import(
+    originals: Vec<Original>,
+    word: GivenWord,
+    settings: &Settings,
+) -> Result<(PathBuf, String)> {
     let device = originals.first().map_or("", |original| &original.file);
     let out = places::new_session_file("imported", &places::plain(device))?;
-    import_to(originals, word, settings, &out)
+    let words = import_to(originals, word, settings, &out)?;
+    Ok((out, words))
 }
 
 /// The same into a file.
@@ -272,5 +277,7 @@ pub fn read_files(paths: &[PathBuf]) -> Result<Vec<Taken>> {
     paths.iter().map(|path| Taken::from_file(path)).collect()
 }
 
+#[cfg(test)]
+pub mod sample;
 #[cfg(test)]
 mod tests;

@@ -1,26 +1,8 @@
 //! From files on a disk by way of what is said of them to a session, or to a refusal.
 
+use super::sample::recording;
 use super::*;
 use session::import::Kind;
-
-/// Twenty minutes of steps with scatter of their own, by a seed, as a text in columns; `from` is the
-/// first second that is there.
-fn table(header: &str, seed: u64, from: u32) -> String {
-    let mut state = seed;
-    let mut rows = format!("{header}\n");
-    for second in 0..1200_u32 {
-        state = state
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1);
-        let scatter = (state >> 33) as f64 / f64::from(1_u32 << 31) * 40.0;
-        let step = [0.0, 2.0, 1.0, 3.0, 0.5, 1.5, 4.0, 2.5][second as usize / 150];
-        let watts = 150.0 + 50.0 * step + scatter;
-        if second >= from {
-            rows.push_str(&format!("{};{watts:.0};7\n", second + 5));
-        }
-    }
-    rows
-}
 
 fn taken(file: &str, text: &str) -> Taken {
     Taken::read(file.to_owned(), text.as_bytes().into(), Columns::default())
@@ -44,7 +26,7 @@ fn recordings_are_known_by_their_names() {
 
 #[test]
 fn roles_are_given_in_order_and_exchanged() {
-    let text = table("secs;watts;rpm", 1, 0);
+    let text = recording("secs;watts;rpm", 1, 0);
     let files = ["a.csv", "b.csv", "c.csv", "d.csv"];
     let mut draft = draft(files.map(|file| taken(file, &text)).into());
     let roles = |draft: &Draft| -> Vec<InstrumentRole> {
@@ -82,7 +64,7 @@ fn roles_are_given_in_order_and_exchanged() {
 
 #[test]
 fn a_guess_is_shown_and_can_be_put_right() {
-    let text = table("secs;effort;rpm", 1, 0);
+    let text = recording("secs;effort;rpm", 1, 0);
     let mut draft = draft(vec![taken("a.csv", &text)]);
     let card = &draft.view().recordings[0];
     let words = card.read.as_ref().expect_err("no column says power");
@@ -115,7 +97,7 @@ fn a_guess_is_shown_and_can_be_put_right() {
 
 #[test]
 fn another_delimiter_makes_other_columns() {
-    let mut draft = draft(vec![taken("a.csv", &table("secs;watts;rpm", 1, 0))]);
+    let mut draft = draft(vec![taken("a.csv", &recording("secs;watts;rpm", 1, 0))]);
     let at = Kind::ALL.len() + 1;
     let comma = ImportWish::GiveColumn {
         recording: 0,
@@ -149,9 +131,9 @@ fn what_was_placed_is_said_and_a_refusal_leaves_no_session() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let at = |name: &str| folder.path().join(name);
     let settings = Settings::default();
-    let device = || taken("device.csv", &table("secs;watts;rpm", 1, 60));
-    let reference = taken("reference.csv", &table("secs;watts;rpm", 1, 0));
-    let other = taken("other.csv", &table("secs;watts;rpm", 2, 0));
+    let device = || taken("device.csv", &recording("secs;watts;rpm", 1, 60));
+    let reference = taken("reference.csv", &recording("secs;watts;rpm", 1, 0));
+    let other = taken("other.csv", &recording("secs;watts;rpm", 2, 0));
     let import =
         |draft: &Draft, out: &str| import_to(draft.originals(), draft.word(), &settings, &at(out));
 

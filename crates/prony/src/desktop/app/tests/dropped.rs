@@ -2,7 +2,6 @@
 
 use super::*;
 use egui::DroppedFile;
-use std::path::PathBuf;
 
 #[derive(Debug)]
 struct Dropped(PathBuf);
@@ -26,23 +25,11 @@ fn drop_onto(window: &mut Window, paths: &[PathBuf]) {
     window.input_mut().dropped_files.clear();
 }
 
-/// Writes twenty minutes of steps with scatter by a seed as a text in columns.
-fn recording(home: &Path, name: &str, seed: u64, from: u32) -> PathBuf {
-    let mut state = seed;
-    let mut rows = "secs,watts\n".to_owned();
-    for second in 0..1200_u32 {
-        state = state
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1);
-        let scatter = (state >> 33) as f64 / f64::from(1_u32 << 31) * 40.0;
-        let step = [0.0, 2.0, 1.0, 3.0, 0.5, 1.5, 4.0, 2.5][second as usize / 150];
-        let watts = 150.0 + 50.0 * step + scatter;
-        if second >= from {
-            rows.push_str(&format!("{},{watts:.0}\n", second + 5));
-        }
-    }
+/// Writes a ride as a recorder might.
+fn recording(home: &Path, name: &str, seed: u64, from: usize) -> PathBuf {
     let path = home.join(name);
-    std::fs::write(&path, rows).expect("a file");
+    let text = importing::sample::recording("secs;watts;rpm", seed, from);
+    std::fs::write(&path, text).expect("a file");
     path
 }
 
@@ -76,8 +63,11 @@ fn recordings_that_are_dropped_become_a_session_on_the_shelf() {
             press(&mut window, Key::Enter);
             until(&mut window, "Imported as");
             assert!(shows(&window, "placed"));
-            until(&mut window, "Mark ");
             assert_eq!(sessions(home), 1);
+            // Its findings are opened, and it stands on the shelf.
+            until(&mut window, "Examinations");
+            press(&mut window, Key::Num5);
+            until(&mut window, "Mark ");
         },
     );
 }
