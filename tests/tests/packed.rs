@@ -508,7 +508,7 @@ fn an_imprint_is_packed_with_its_photographs_and_stands_in_the_report() {
     std::fs::write(folder.path().join("bench.png"), &photo).expect("a picture");
     std::fs::write(at("imprint.ron"), elsewhere).expect("a file");
     let refused = Given::read(None, None, Some(&at("imprint.ron")), &[]);
-    let words = format!("{:#}", refused.err().expect("it is refused"));
+    let words = format!("{:#}", refused.expect_err("it is refused"));
     assert!(words.contains("../bench.png"), "{words}");
 }
 

@@ -4,13 +4,14 @@ mod dropped;
 mod kept;
 
 use super::*;
+use crate::clock::instant_now;
 use crate::desktop::memory::Memory;
 use egui::Key;
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use std::path::Path;
 use std::process::Command;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// Names the home in which the body of a test is to run.
 const HOME: &str = "PRONY_TEST_HOME";
@@ -86,7 +87,7 @@ fn until(window: &mut Window, words: &str) {
 
 /// Frame after frame until something is so.
 fn until_that(window: &mut Window, what: &str, is_so: impl Fn(&Window) -> bool) {
-    let begun = Instant::now();
+    let begun = instant_now();
     while !is_so(window) {
         assert!(
             begun.elapsed() < PATIENCE,
