@@ -7,22 +7,28 @@
 //! with the same noise would raise it. Streams are not aligned yet while riding: steady windows do
 //! not need it.
 
+mod flag;
+mod now;
+mod window;
+
 use crate::budget::Instruments;
-use crate::cell::{CellData, Cells, Judge, Repeatability};
-use crate::dropout::{Episode, EpisodeKind, Tracker};
+use crate::cell::{Cells, Judge, Repeatability};
+use crate::dropout::Tracker;
 use crate::findings::Treatment;
+pub use crate::gate::GateState;
 use crate::gate::{Gate, Gated, Window, is_same_reason};
 use crate::grid::Second;
+pub use crate::needs::Needs;
 use crate::needs::Progress;
 use crate::sequential::{Decision, Look, SequentialRule};
 use crate::settings::Settings;
 use crate::stats::autocorrelation::Noise;
-use crate::stats::normal::normal_probability;
-use crate::verdict::Verdict;
+use flag::raise;
+pub use flag::{Flag, FlagKind};
+pub use now::CellNow;
 use std::borrow::Cow;
-
-pub use crate::gate::GateState;
-pub use crate::needs::Needs;
+pub use window::WindowJudgement;
+pub(crate) use window::judge_window;
 
 /// Seconds of a cell from which its own noise is trusted for a single window.
 const NOISE_FROM_S: usize = 60;
@@ -55,97 +61,6 @@ pub struct Watch {
     last_cell: usize,
 }
 
-/// Something that the operator should look at while riding.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Flag {
-    /// What it is.
-    pub kind: FlagKind,
-    /// First second.
-    pub from_s: i64,
-    /// One past the last second so far.
-    pub to_s: i64,
-    /// What was seen, with numbers and units.
-    pub words: String,
-    /// Measured difference, % of the reference; `None` for a drop-out.
-    pub measured_pct: Option<f64>,
-    /// The limit that it left, %; `None` for a drop-out.
-    pub limit_pct: Option<f64>,
-    /// Share of windows of a perfect device with this noise that would raise the flag; `None` for
-    /// a drop-out.
-    pub expected_false_rate: Option<f64>,
-}
-
-/// What a flag is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum FlagKind {
-    /// A steady window left the tolerance; the uncertainty overlaps the limit.
-    LikelyBeyond,
-    /// A steady window left the tolerance by more than the uncertainty.
-    ShownBeyond,
-    /// The device shows zero while the reference shows work.
-    ZeroUnderLoad,
-    /// The device repeats one value while the reference moves.
-    Frozen,
-    /// Nothing comes from the device.
-    DeviceMissing,
-    /// Nothing comes from the reference.
-    ReferenceMissing,
-}
-
-/// The difference over one window, or over the last seconds.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct WindowJudgement {
-    /// First second.
-    pub from_s: i64,
-    /// One past the last second.
-    pub to_s: i64,
-    /// Difference in the deciding treatment, %.
-    pub difference_pct: f64,
-    /// Standard uncertainty of the mean from scatter, %.
-    pub u_a_pct: f64,
-    /// Combined standard uncertainty, %.
-    pub u_pct: f64,
-    /// Expanded uncertainty, %.
-    pub expanded_pct: f64,
-    /// Half-width of the claimed tolerance, %.
-    pub tolerance_pct: f64,
-    /// Conformance probability of this window alone.
-    pub p_conform: f64,
-}
-
-impl WindowJudgement {
-    /// Share of windows of a perfect device with this noise whose mean would leave ±T.
-    pub fn expected_false_rate(&self) -> f64 {
-        if self.u_a_pct <= 0.0 {
-            return 0.0;
-        }
-        2.0 * (1.0 - normal_probability(self.tolerance_pct / self.u_a_pct))
-    }
-}
-
-/// The cell being ridden, judged so far.
-#[derive(Clone, Debug, PartialEq)]
-pub struct CellNow {
-    /// Which cell, in words.
-    pub title: String,
-    /// Steady seconds so far, complete windows only.
-    pub seconds: f64,
-    /// Complete windows so far.
-    pub windows: usize,
-    /// Difference so far, %.
-    pub bias_pct: f64,
-    /// Expanded uncertainty, %.
-    pub expanded_pct: f64,
-    /// Half-width of the claimed tolerance, %.
-    pub tolerance_pct: f64,
-    /// Conformance probability.
-    pub p_conform: f64,
-    /// The verdict so far.
-    pub verdict: Verdict,
-    /// What is still needed.
-    pub needs: Needs,
-}
-
 impl Watch {
     /// Fixed before the ride: settings with the claim, and where the instruments measure.
     pub fn new(settings: &Settings, instruments: Instruments) -> Self {
@@ -174,7 +89,7 @@ impl Watch {
     pub fn push(&mut self, second: Second) -> Vec<Flag> {
         let mut raised = Vec::new();
         for episode in self.tracker.push(&second) {
-            self.note_episode(episode, &mut raised);
+            raise(&mut self.flags, Flag::of_episode(episode), &mut raised);
         }
         let mut gated = std::mem::take(&mut self.gated);
         self.gate.push(second, &mut gated);
@@ -360,7 +275,9 @@ impl Watch {
                         window.to_s - window.from_s >= i64::from(self.judge.settings.gate.window_s);
                     if let Some(judged) = judged.filter(|_| whole) {
                         let title = self.cells.all()[index].title();
-                        self.note_window(&judged, &title, raised);
+                        if let Some(flag) = Flag::of_window(&judged, &title) {
+                            raise(&mut self.flags, flag, raised);
+                        }
                     }
                 }
                 Gated::Excluded {
@@ -402,128 +319,5 @@ impl Watch {
     fn known_noise(&self, index: usize) -> Option<Noise> {
         let enough = self.cells.all().get(index)?.seconds() >= NOISE_FROM_S;
         self.noises.get(index).copied().flatten().filter(|_| enough)
-    }
-
-    fn note_window(&mut self, judged: &WindowJudgement, title: &str, raised: &mut Vec<Flag>) {
-        let Some((kind, limit_pct)) = flag_of(judged) else {
-            return;
-        };
-        let words = format!(
-            "{}: {:+.1} % ± {:.1} % at {title}, claimed ±{:.1} %",
-            match kind {
-                FlagKind::ShownBeyond => "shown beyond",
-                _ => "likely beyond",
-            },
-            judged.difference_pct,
-            judged.expanded_pct,
-            judged.tolerance_pct
-        );
-        let flag = Flag {
-            kind,
-            from_s: judged.from_s,
-            to_s: judged.to_s,
-            words,
-            measured_pct: Some(judged.difference_pct),
-            limit_pct: Some(limit_pct),
-            expected_false_rate: Some(judged.expected_false_rate()),
-        };
-        self.raise(flag, raised);
-    }
-
-    fn note_episode(&mut self, episode: Episode, raised: &mut Vec<Flag>) {
-        let seconds = episode.to_s - episode.from_s;
-        let (kind, what) = match episode.kind {
-            EpisodeKind::ZeroUnderLoad => (
-                FlagKind::ZeroUnderLoad,
-                "device shows zero while the reference shows work",
-            ),
-            EpisodeKind::Frozen => (
-                FlagKind::Frozen,
-                "device repeats one value while the reference moves",
-            ),
-            EpisodeKind::DeviceMissing => {
-                (FlagKind::DeviceMissing, "nothing comes from the device")
-            }
-            EpisodeKind::ReferenceMissing => (
-                FlagKind::ReferenceMissing,
-                "nothing comes from the reference",
-            ),
-        };
-        let flag = Flag {
-            kind,
-            from_s: episode.from_s,
-            to_s: episode.to_s,
-            words: format!("{what} for {seconds} s"),
-            measured_pct: None,
-            limit_pct: None,
-            expected_false_rate: None,
-        };
-        self.raise(flag, raised);
-    }
-
-    /// Adds a flag, or lengthens the one that it continues. Of two windows in a row the larger
-    /// difference is named.
-    fn raise(&mut self, flag: Flag, raised: &mut Vec<Flag>) {
-        let continued = self.flags.iter_mut().rev().take(6).find(|known| {
-            known.kind == flag.kind
-                && (known.to_s == flag.from_s
-                    || (flag.measured_pct.is_none() && known.from_s == flag.from_s))
-        });
-        let Some(known) = continued else {
-            raised.push(flag.clone());
-            self.flags.push(flag);
-            return;
-        };
-        let larger = match (known.measured_pct, flag.measured_pct) {
-            (Some(known), Some(new)) => new.abs() > known.abs(),
-            _ => true,
-        };
-        if larger {
-            *known = Flag {
-                from_s: known.from_s,
-                ..flag
-            };
-        } else {
-            known.to_s = flag.to_s;
-        }
-    }
-}
-
-/// Judges one window on its own. `known` is the noise of the cell it belongs to, if that is known
-/// well enough; the noise within half a minute is not.
-pub(crate) fn judge_window(
-    judge: &Judge,
-    treatment: Treatment,
-    window: &Window,
-    known: Option<Noise>,
-) -> Option<WindowJudgement> {
-    if window.seconds() == 0 || window.mean_reference_w() <= 0.0 {
-        return None;
-    }
-    let mut data = CellData::for_window(window);
-    data.add(window, 0);
-    let measured = data.measure(judge, treatment, None, known);
-    Some(WindowJudgement {
-        from_s: window.from_s,
-        to_s: window.to_s,
-        difference_pct: measured.bias_pct,
-        u_a_pct: measured.u_a_pct,
-        u_pct: measured.combined.u,
-        expanded_pct: measured.judged.expanded,
-        tolerance_pct: measured.tolerance_pct,
-        p_conform: measured.judged.p_conform,
-    })
-}
-
-/// Which flag a full window raises, with the limit that it left.
-pub(crate) fn flag_of(judged: &WindowJudgement) -> Option<(FlagKind, f64)> {
-    let error = judged.difference_pct.abs();
-    let far = judged.tolerance_pct + 2.0 * judged.u_pct;
-    if error > far {
-        Some((FlagKind::ShownBeyond, far))
-    } else if error > judged.tolerance_pct {
-        Some((FlagKind::LikelyBeyond, judged.tolerance_pct))
-    } else {
-        None
     }
 }
