@@ -31,6 +31,6 @@ pub use keys::{Binding, Deed, KEYS};
 pub use place::Place;
 pub use place::script::templates::{CLAIMS, STEPS, Template};
 pub use request::{
-    AuditConsent, ImportWish, Pace, RadioWish, ReplayWish, Request, ScriptWish, ShelfWish,
-    ThemeChoice,
+    AuditConsent, By, ImportWish, Order, Pace, RadioWish, ReplayWish, Request, ScriptWish,
+    ShelfWish, ThemeChoice,
 };

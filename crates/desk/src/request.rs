@@ -83,6 +83,13 @@ pub enum ShelfWish {
         /// The note.
         note: String,
     },
+    /// Show the sessions that fit these words, in this order.
+    Show {
+        /// The words, as they were typed.
+        words: String,
+        /// By what they are ordered.
+        order: Order,
+    },
     /// Put sessions side by side, two to twelve, the first as the one compared with.
     Compare(Vec<String>),
     /// Compare the same sessions as something else than they tell, by an index of the kinds of the
@@ -100,6 +107,66 @@ pub enum ShelfWish {
     AddToDataset(String),
     /// Play a session again.
     Replay(String),
+}
+
+/// By what the saved sessions are ordered, and whether the largest stands on top.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Order {
+    /// By what.
+    pub by: By,
+    /// Largest, last or newest on top.
+    pub falling: bool,
+}
+
+/// What the saved sessions can be ordered by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum By {
+    /// When they were ridden.
+    Ridden,
+    /// Name of the device.
+    Device,
+    /// Firmware of the device.
+    Firmware,
+    /// Name of the script.
+    Script,
+    /// Length.
+    Length,
+    /// Verdict.
+    Verdict,
+}
+
+impl By {
+    /// All of them, with the word of the list.
+    pub const ALL: [(Self, &'static str); 6] = [
+        (Self::Ridden, "Ridden"),
+        (Self::Device, "Device"),
+        (Self::Firmware, "Firmware"),
+        (Self::Script, "Script"),
+        (Self::Length, "Length"),
+        (Self::Verdict, "Verdict"),
+    ];
+}
+
+impl Order {
+    /// Orders by something, or the other way round where it was ordered by it already. What is
+    /// counted begins with the largest, what is named with the first.
+    pub const fn turned(self, by: By) -> Self {
+        let same = self.by as u8 == by as u8;
+        let counted = matches!(by, By::Ridden | By::Length);
+        Self {
+            by,
+            falling: if same { !self.falling } else { counted },
+        }
+    }
+}
+
+impl Default for Order {
+    fn default() -> Self {
+        Self {
+            by: By::Ridden,
+            falling: true,
+        }
+    }
 }
 
 /// What can be wished about recordings that are about to become a session. Recordings and columns

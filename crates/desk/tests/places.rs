@@ -121,7 +121,7 @@ fn row(key: &str, started_s: i64) -> ShelfRow {
 
 #[test]
 fn sessions_are_marked_and_put_side_by_side_by_keys() {
-    let shelf = vec![row("new", 3), row("old", 1), row("between", 2)];
+    let shelf = vec![row("new", 3), row("between", 2), row("old", 1)];
     let mut play = open(
         Shown {
             shelf,

@@ -464,7 +464,7 @@ fn an_older_session_is_found_on_the_shelf() {
     person.wrote(
         r#"
         key 5 @ Shelf
-        type "run 17" into Search the shelf @ Shelf
+        type "run 17" into Search the shelf → Shelf(Show { words: "run 17", order: Order { by: Ridden, falling: true } }) @ Shelf
         click … run 17, … @ Shelf
         click Open → OpenShelved("session-13") @ Shelf
           (it is judged)

@@ -4,7 +4,7 @@ mod sample;
 mod stage;
 
 use bench::model::{Phase, Severity};
-use desk::{Pace, Place, Request};
+use desk::{By, Order, Pace, Place, Request, ShelfWish};
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use stage::{Play, Stage, click, open, place, press, said, shows, usual, wishes};
@@ -300,6 +300,14 @@ fn the_shelf_is_searched_and_opened() {
     field.focus();
     field.type_text("run 500");
     play.run();
+    let words = "run 500".to_owned();
+    let order = Order::default();
+    let shown = Request::Shelf(ShelfWish::Show { words, order });
+    assert_eq!(play.state().wishes.last(), Some(&shown));
+    // The program around the desk knows what fits.
+    play.state_mut().wishes.clear();
+    play.state_mut().found = Some(vec![500]);
+    play.run();
     // One row and the square that marks it.
     assert_eq!(
         play.query_all_by_label_contains("level sweep, run").count(),
@@ -312,6 +320,21 @@ fn the_shelf_is_searched_and_opened() {
         click(&mut play, "Open"),
         [Request::OpenShelved("session-500".into())]
     );
+    let by_firmware = Order {
+        by: By::Firmware,
+        falling: false,
+    };
+    let wished = click(&mut play, "Order by firmware");
+    let show = |order| {
+        let words = "run 500".to_owned();
+        Request::Shelf(ShelfWish::Show { words, order })
+    };
+    assert_eq!(wished, [show(by_firmware)]);
+    let other_way = Order {
+        falling: true,
+        ..by_firmware
+    };
+    assert_eq!(click(&mut play, "Order by firmware"), [show(other_way)]);
 }
 
 #[test]

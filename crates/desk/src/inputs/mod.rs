@@ -35,8 +35,11 @@ pub struct Inputs<'a> {
     pub scripts: &'a [ScriptCard],
     /// Benches that a session can be started on. The first is preselected.
     pub rigs: &'a [RigCard],
-    /// Saved sessions, newest first.
+    /// Saved sessions.
     pub shelf: &'a [ShelfRow],
+    /// The places of those that fit the search, in the order asked for; all of them if it is not
+    /// there.
+    pub found: Option<&'a [usize]>,
     /// The file that the running session is written to.
     pub recording: Option<RecordingView<'a>>,
     /// What the last self-test of this program found.
@@ -88,6 +91,7 @@ impl Default for Inputs<'_> {
             scripts: &[],
             rigs: &[],
             shelf: &[],
+            found: None,
             recording: None,
             self_test: None,
             interrupted: &[],

@@ -10,6 +10,8 @@ pub struct ShelfRow {
     pub key: String,
     /// Title for people.
     pub title: String,
+    /// What else tells it from others, in a line: firmware, serial number, references.
+    pub details: String,
     /// When it was ridden, in words of the user's convention.
     pub started: String,
     /// The same for sorting, seconds since 1970; 0 where it is not known.

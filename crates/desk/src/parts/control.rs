@@ -164,17 +164,27 @@ impl From<bool> for Chosen {
 /// A few words in a row of which one is chosen, in more than one line where they do not fit into
 /// one. Gives the index that was clicked.
 pub fn words_row(ui: &mut Ui, words: &[&str], chosen: Option<usize>) -> Option<usize> {
+    let named: Vec<(&str, &str)> = words.iter().map(|word| (*word, *word)).collect();
+    named_words_row(ui, &named, chosen)
+}
+
+/// As [`words_row`], where a word alone does not say what it is for: each with its accessible name.
+pub fn named_words_row(
+    ui: &mut Ui,
+    words: &[(&str, &str)],
+    chosen: Option<usize>,
+) -> Option<usize> {
     let mut clicked = None;
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(0.0, 0.0);
-        for (index, word) in words.iter().enumerate() {
+        for (index, (word, name)) in words.iter().enumerate() {
             let is_chosen = chosen == Some(index);
             let text = text_width(ui, word, theme::bold(tokens::BODY));
             let size = vec2(text + 2.0 * tokens::GRID, tokens::CONTROL);
             let (rect, response) = ui.allocate_exact_size(size, Sense::click());
             let enabled = ui.is_enabled();
             response
-                .widget_info(|| WidgetInfo::selected(Role::RadioButton, enabled, is_chosen, *word));
+                .widget_info(|| WidgetInfo::selected(Role::RadioButton, enabled, is_chosen, *name));
             let t = theme::tokens(ui);
             let (font, ink) = match is_chosen {
                 true => (theme::bold(tokens::BODY), t.text),

@@ -449,6 +449,7 @@ pub fn shelf(count: usize) -> Vec<ShelfRow> {
                     count - i
                 ),
             },
+            details: format!("firmware 2.{} · T7-00172 · against Pedals A", i % 5),
             started: format!("2025-03-{:02} 18:{:02}", 28 - i % 28, i % 60),
             length: "0:34".into(),
             verdict: match i % 4 {

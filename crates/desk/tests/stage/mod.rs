@@ -23,6 +23,8 @@ pub struct Stage {
     pub scripts: Vec<ScriptCard>,
     pub rigs: Vec<RigCard>,
     pub shelf: Vec<ShelfRow>,
+    /// The sessions that fit the search, in order; all of them if nothing is searched for.
+    pub found: Option<Vec<usize>>,
     pub failure: Option<String>,
     pub busy: Option<String>,
     pub wishes: Vec<Request>,
@@ -76,6 +78,7 @@ impl Stage {
             scripts: &self.scripts,
             rigs: &self.rigs,
             shelf: &self.shelf,
+            found: self.found.as_deref(),
             recording: self.model.as_ref().map(|_| RecordingView {
                 file: "2025-03-28-level-sweep.prony",
                 waiting: self.waiting_rows,

@@ -4,8 +4,8 @@ use super::jobs::Reins;
 use crate::shelving::{self, Shelf};
 use anyhow::{Context, Result};
 use crossbeam_channel::{Receiver, Sender, TryRecvError, bounded};
-use desk::{Interrupted, ShelfRow};
-use session::shelf::{Remark, ShelfItem, Thumbnail};
+use desk::{By, Interrupted, Order, ShelfRow};
+use session::shelf::{Direction, Query, Remark, ShelfItem, SortBy, Thumbnail};
 use std::path::Path;
 use std::sync::Arc;
 use units::Span;
@@ -16,8 +16,10 @@ const WAITING: usize = 16;
 /// What a look at the shelf found.
 #[derive(Clone, Default)]
 pub struct Look {
-    /// The sessions, newest first.
+    /// The sessions.
     pub rows: Vec<ShelfRow>,
+    /// What is known of each of them.
+    pub items: Vec<ShelfItem>,
     /// Those that were not closed and are not to be left as they are.
     pub interrupted: Vec<Interrupted>,
 }
@@ -132,7 +134,11 @@ impl Rows {
                 key: row.key,
             })
             .collect();
-        Look { rows, interrupted }
+        Look {
+            rows,
+            items: shelf.items().to_vec(),
+            interrupted,
+        }
     }
 
     fn row(&mut self, item: &ShelfItem, now_ns: i64) -> ShelfRow {
@@ -163,7 +169,21 @@ fn row(item: &ShelfItem, now_ns: i64) -> ShelfRow {
         Some(device) => format!("{device} · {script}"),
         None => item.name.clone(),
     };
+    let firmware = item
+        .firmware
+        .as_ref()
+        .map(|firmware| format!("firmware {firmware}"));
+    let references = match item.references.as_slice() {
+        [] => None,
+        names => Some(format!("against {}", names.join(", "))),
+    };
+    let details = [firmware, item.serial.clone(), references];
     ShelfRow {
+        details: details
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join(" · "),
         key: item.path.display().to_string(),
         title,
         started: item
@@ -191,6 +211,24 @@ fn row(item: &ShelfItem, now_ns: i64) -> ShelfRow {
             .map(|judged| points(&judged.thumbnail))
             .unwrap_or_default(),
     }
+}
+
+/// The places of the sessions that fit words, in an order.
+pub fn found(items: &[ShelfItem], words: &str, order: Order) -> Vec<usize> {
+    let by = match order.by {
+        By::Ridden => SortBy::Date,
+        By::Device => SortBy::Device,
+        By::Firmware => SortBy::Firmware,
+        By::Script => SortBy::Script,
+        By::Length => SortBy::Length,
+        By::Verdict => SortBy::Verdict,
+    };
+    let direction = match order.falling {
+        true => Direction::Falling,
+        false => Direction::Rising,
+    };
+    let query = Query::parse(words);
+    session::shelf::found(items, &query, by, direction, shelving::now_ns())
 }
 
 /// Power of the reference, 0 to 1 of its largest; what is missing is drawn as nothing.

@@ -69,7 +69,8 @@ pub(super) fn check(
             if !word.same_ride {
                 bail!(
                     "{found}; so they look like one script ridden on two days. Import the recordings \
-                     of one ride, or give your word for it with `prony import --same-ride`"
+                     of one ride, or give your word for it: \"on my word\" in the window, \
+                     `--same-ride` on the command line"
                 );
             }
             remarks.push(format!(
@@ -85,8 +86,8 @@ pub(super) fn check(
         if apart_s.abs() > SET_BY_HAND_S && !word.clocks_may_be_wrong {
             bail!(
                 "{found}; rides of different times are not compared. Choose the recordings of one \
-                 ride; if a calendar is known to be wrong, say so with `prony import \
-                 --clocks-may-be-wrong`{}",
+                 ride; if a calendar is known to be wrong, give your word for that: \"may be wrong\" in \
+                 the window, `--clocks-may-be-wrong` on the command line{}",
                 zone_hint(apart_s)
             );
         }

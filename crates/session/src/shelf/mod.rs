@@ -17,5 +17,5 @@ mod remark;
 
 pub use index::ShelfIndex;
 pub use item::{ItemState, Judgement, SILENT_AFTER_NS, ShelfItem, Thumbnail};
-pub use query::{Direction, Query, SortBy, sort};
+pub use query::{Direction, Query, SortBy, found, sort};
 pub use remark::{NOTE, Note, Remark, TAG, UNTAG, add_remark};

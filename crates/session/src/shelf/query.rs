@@ -6,6 +6,7 @@
 //! inclusive). Quotes hold blanks together: `verdict:"shown within"`. Case does not matter.
 
 use super::item::{ItemState, ShelfItem};
+use std::cmp::Ordering;
 
 /// A query that was understood. The empty one fits everything.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -113,25 +114,42 @@ impl Query {
 /// Orders items; equal ones newest first, then by name, so that the order never depends on the
 /// file system.
 pub fn sort(items: &mut [ShelfItem], by: SortBy, direction: Direction) {
-    items.sort_by(|a, b| {
-        let order = match by {
-            SortBy::Date => a.started.cmp(&b.started),
-            SortBy::Device => lower(&a.device)
-                .cmp(&lower(&b.device))
-                .then_with(|| a.serial.cmp(&b.serial)),
-            SortBy::Firmware => lower(&a.firmware).cmp(&lower(&b.firmware)),
-            SortBy::Script => lower(&a.script).cmp(&lower(&b.script)),
-            SortBy::Verdict => verdict_rank(a).cmp(&verdict_rank(b)),
-            SortBy::Length => a.length_s.total_cmp(&b.length_s),
-        };
-        let order = match direction {
-            Direction::Rising => order,
-            Direction::Falling => order.reverse(),
-        };
-        order
-            .then_with(|| b.started.cmp(&a.started))
-            .then_with(|| a.name.cmp(&b.name))
-    });
+    items.sort_by(|a, b| compare(a, b, by, direction));
+}
+
+/// The places of the items that fit a query, in order, as [`sort`] has it.
+pub fn found(
+    items: &[ShelfItem],
+    query: &Query,
+    by: SortBy,
+    direction: Direction,
+    now_ns: i64,
+) -> Vec<usize> {
+    let mut found: Vec<usize> = (0..items.len())
+        .filter(|at| query.fits(&items[*at], now_ns))
+        .collect();
+    found.sort_by(|a, b| compare(&items[*a], &items[*b], by, direction));
+    found
+}
+
+fn compare(a: &ShelfItem, b: &ShelfItem, by: SortBy, direction: Direction) -> Ordering {
+    let order = match by {
+        SortBy::Date => a.started.cmp(&b.started),
+        SortBy::Device => lower(&a.device)
+            .cmp(&lower(&b.device))
+            .then_with(|| a.serial.cmp(&b.serial)),
+        SortBy::Firmware => lower(&a.firmware).cmp(&lower(&b.firmware)),
+        SortBy::Script => lower(&a.script).cmp(&lower(&b.script)),
+        SortBy::Verdict => verdict_rank(a).cmp(&verdict_rank(b)),
+        SortBy::Length => a.length_s.total_cmp(&b.length_s),
+    };
+    let order = match direction {
+        Direction::Rising => order,
+        Direction::Falling => order.reverse(),
+    };
+    order
+        .then_with(|| b.started.cmp(&a.started))
+        .then_with(|| a.name.cmp(&b.name))
 }
 
 /// Words apart at blanks, except within quotes; the quotes go.

@@ -11,7 +11,7 @@ use super::script::beside;
 use crate::inputs::{CompareView, Inputs, ShelfRow, SpeedUnit};
 use crate::keys::Deed;
 use crate::parts::{self, Voice, field};
-use crate::request::{ImportWish, Request, ShelfWish};
+use crate::request::{ImportWish, Order, Request, ShelfWish};
 use crate::theme::tokens;
 use egui::{Frame, Margin, Panel, Ui};
 use std::borrow::Cow;
@@ -38,13 +38,12 @@ impl State {
         if lies_over(inputs) {
             return;
         }
-        let found = rows::found(inputs.shelf, self);
+        let found = rows::found(inputs);
         let at = found
             .iter()
             .position(|row| Some(&row.key) == self.chosen.as_ref());
-        let at = beside(at, found.len(), deed == Deed::Farther);
-        if let Some(row) = at.map(|at| found[at].clone()) {
-            self.choose(&row);
+        if let Some(at) = beside(at, found.len(), deed == Deed::Farther) {
+            self.choose(found[at]);
             self.reveals = true;
         }
     }
@@ -89,46 +88,18 @@ impl State {
         }
     }
 
+    /// What is to be shown.
+    fn show(&self) -> Request {
+        Request::Shelf(ShelfWish::Show {
+            words: self.search.clone(),
+            order: self.order,
+        })
+    }
+
     /// Plays the chosen session again.
     pub(crate) fn play(&self, out: &mut Vec<Request>) {
         if let Some(key) = &self.chosen {
             out.push(Request::Shelf(ShelfWish::Replay(key.clone())));
-        }
-    }
-}
-
-/// By what the list is ordered: a column, and whether the largest stands on top.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Order {
-    by: By,
-    falling: bool,
-}
-
-/// A column that the list can be ordered by.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum By {
-    Title,
-    Started,
-    Length,
-    Verdict,
-}
-
-impl Order {
-    /// Orders by a column, or the other way round where it was ordered by it already.
-    fn turn(&mut self, by: By) {
-        self.falling = match self.by == by {
-            true => !self.falling,
-            false => by != By::Title,
-        };
-        self.by = by;
-    }
-}
-
-impl Default for Order {
-    fn default() -> Self {
-        Self {
-            by: By::Started,
-            falling: true,
         }
     }
 }
@@ -194,7 +165,7 @@ pub(crate) fn shelf_ui(
             );
             return;
         }
-        rows::rows_ui(ui, inputs.shelf, state, out);
+        rows::rows_ui(ui, inputs, state, out);
     });
 }
 
@@ -226,7 +197,14 @@ fn head(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Reque
     }
     ui.horizontal_wrapped(|ui| {
         let width = (0.4 * ui.available_width()).clamp(120.0, 320.0);
-        field::line(ui, "Search the shelf", "Search", &mut state.search, width);
+        let hint = match width > 38.0 * tokens::GRID {
+            true => "Search, as firmware:2.4 after:2026-01-31",
+            false => "Search",
+        };
+        let changed = field::line(ui, "Search the shelf", hint, &mut state.search, width);
+        if changed == field::Changed::Yes {
+            out.push(state.show());
+        }
         state
             .marked
             .retain(|key| inputs.shelf.iter().any(|row| row.key == *key));

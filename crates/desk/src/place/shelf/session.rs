@@ -36,7 +36,10 @@ pub(super) fn row_ui(
         true => row.title.clone(),
         false => format!("{}  ·  {}", row.title, row.tags.join(", ")),
     };
-    let name = format!("{title}, {}, {}, {verdict}", row.started, row.length);
+    let name = format!(
+        "{title}, {}, {}, {}, {verdict}",
+        row.details, row.started, row.length
+    );
     let body = rect.with_min_x(rect.left() + 16.0 + 2.0 * tokens::GRID);
     let id = ui.scope_id().with(("session", &row.key));
     let response = ui.interact(body, id, Sense::click());
@@ -62,7 +65,10 @@ pub(super) fn row_ui(
     }
     let response = response.on_hover_cursor(CursorIcon::PointingHand);
     if elided {
-        response.on_hover_text(format!("{title}\n{}\n{}", row.started, row.state));
+        response.on_hover_text(format!(
+            "{title}\n{}\n{}\n{}",
+            row.details, row.started, row.state
+        ));
     }
 }
 
@@ -74,20 +80,22 @@ fn beside(ui: &Ui, rect: Rect, columns: &[Column], row: &ShelfRow, title: &str) 
     let mut elided = {
         let [from, width] = places[1];
         let at = Rect::from_min_size(rect.min + vec2(from, 0.0), vec2(width, rect.height()));
-        lines_in(ui, at, title, 2)
+        titled(ui, at, title, &row.details)
     };
     elided |= table::cell(ui, rect, places[2], &row.started, t.quiet, left);
     elided |= table::cell(ui, rect, places[3], &row.length, t.text, table::Side::Right);
     let [from, width] = places[4];
     let at = Rect::from_min_size(rect.min + vec2(from, 0.0), vec2(width, rect.height()));
     elided |= verdict(ui, at, row);
-    if let [_, _, _, _, _, ride, file] = places[..] {
+    if let Some(ride) = places.get(5) {
         let at = Rect::from_min_size(
             rect.min + vec2(ride[0], 6.0),
             vec2(ride[1], rect.height() - 12.0),
         );
         picture(ui, at, &row.thumbnail);
-        elided |= table::cell(ui, rect, file, &row.state, t.quiet, left);
+    }
+    if let Some(file) = places.get(6) {
+        elided |= table::cell(ui, rect, *file, &row.state, t.quiet, left);
     }
     elided
 }
@@ -99,7 +107,7 @@ fn card(ui: &Ui, rect: Rect, body: Rect, row: &ShelfRow, title: &str) -> bool {
     let inner = body.shrink2(vec2(0.0, tokens::GRID));
     let (top, rest) = inner.split_top_bottom_at_y(inner.top() + 2.0 * line);
     let (when, last) = rest.split_top_bottom_at_y(rest.top() + line);
-    let mut elided = lines_in(ui, top, title, 2);
+    let mut elided = titled(ui, top, title, &row.details);
     let words = format!("{} · {} · {}", row.started, row.length, row.state);
     let font = theme::regular(tokens::BODY);
     elided |= control::text_in(ui, when, &words, font, t.quiet, Align2::LEFT_CENTER);
@@ -125,16 +133,28 @@ fn verdict(ui: &Ui, rect: Rect, row: &ShelfRow) -> bool {
     control::text_in(ui, text, said, font, ink, Align2::LEFT_CENTER)
 }
 
-/// Text in at most so many lines, in the middle of a rectangle. Says whether it was elided.
-fn lines_in(ui: &Ui, rect: Rect, text: &str, most: usize) -> bool {
-    let ink = theme::tokens(ui).text;
-    let font = theme::regular(tokens::BODY);
-    let mut job = LayoutJob::simple(text.to_owned(), font, ink, rect.width().max(1.0));
-    job.wrap.max_rows = most;
-    let galley = ui.painter().layout_job(job);
-    let elided = galley.elided;
-    let at = Align2::LEFT_CENTER.align_size_within_rect(galley.size(), rect);
-    ui.painter().galley(at.min, galley, ink);
+/// A title, and what else tells a session from others in a quiet line below it; without that, the
+/// title takes both lines. Says whether something was elided.
+fn titled(ui: &Ui, rect: Rect, title: &str, details: &str) -> bool {
+    let t = theme::tokens(ui);
+    let lay = |words: &str, ink, most| {
+        let font = theme::regular(tokens::BODY);
+        let mut job = LayoutJob::simple(words.to_owned(), font, ink, rect.width().max(1.0));
+        job.wrap.max_rows = most;
+        ui.painter().layout_job(job)
+    };
+    let lines = if details.is_empty() { 2 } else { 1 };
+    let above = lay(title, t.text, lines);
+    let below = (!details.is_empty()).then(|| lay(details, t.quiet, 1));
+    let height = above.size().y + below.as_ref().map_or(0.0, |below| below.size().y);
+    let at = pos2(rect.left(), rect.center().y - 0.5 * height);
+    let mut elided = above.elided;
+    let next = at + vec2(0.0, above.size().y);
+    ui.painter().galley(at, above, t.text);
+    if let Some(below) = below {
+        elided |= below.elided;
+        ui.painter().galley(next, below, t.quiet);
+    }
     elided
 }
 

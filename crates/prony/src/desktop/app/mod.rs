@@ -22,9 +22,10 @@ use crate::places;
 use anyhow::Result;
 use bench::Model;
 use desk::{
-    AuditView, CompareView, Desk, DraftCheck, Inputs, Interrupted, Opened, Progress, RadioView,
-    ReplayView, RigCard, RuleCard, ScriptCard, Searching, SheetCard, ShelfRow,
+    AuditView, CompareView, Desk, DraftCheck, Inputs, Interrupted, Opened, Order, Progress,
+    RadioView, ReplayView, RigCard, RuleCard, ScriptCard, Searching, SheetCard, ShelfRow,
 };
+use session::shelf::ShelfItem;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -42,6 +43,12 @@ pub struct App {
     rule_card: RuleCard,
     draft: Option<DraftCheck>,
     shelf: Vec<ShelfRow>,
+    /// What is known of each session of the shelf.
+    items: Vec<ShelfItem>,
+    /// What is searched for, and the order.
+    search: (String, Order),
+    /// The places of the sessions that fit, in order.
+    found: Vec<usize>,
     interrupted: Vec<Interrupted>,
     /// Recordings that are about to become a session.
     draft_import: Option<importing::Draft>,
@@ -103,6 +110,9 @@ impl App {
             rule_card: RuleCard::default(),
             draft: None,
             shelf: Vec::new(),
+            items: Vec::new(),
+            search: <(String, Order)>::default(),
+            found: Vec::new(),
             interrupted: Vec::new(),
             draft_import: None,
             compared: None,
@@ -226,6 +236,7 @@ impl eframe::App for App {
             scripts: &self.scripts,
             rigs: &self.rigs,
             shelf: &self.shelf,
+            found: Some(&self.found),
             interrupted: &self.interrupted,
             importing: self.draft_import.as_ref().map(importing::Draft::view),
             compared: self.compared.as_ref().map(|compared| &compared.view),

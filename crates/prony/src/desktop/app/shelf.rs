@@ -29,6 +29,14 @@ impl App {
             self.interrupted = look.interrupted;
         }
         self.shelf = look.rows;
+        self.items = look.items;
+        self.find();
+    }
+
+    /// What fits the search, anew.
+    fn find(&mut self) {
+        let (words, order) = &self.search;
+        self.found = rows::found(&self.items, words, *order);
     }
 
     pub(super) fn obey_shelf(&mut self, wish: ShelfWish, screen: &egui::Context) {
@@ -41,6 +49,11 @@ impl App {
                 Ok(())
             }
             ShelfWish::Note { key, tags, note } => self.note(&key, &tags, &note, screen),
+            ShelfWish::Show { words, order } => {
+                self.search = (words, order);
+                self.find();
+                Ok(())
+            }
             ShelfWish::Compare(keys) => {
                 let paths = keys.into_iter().map(PathBuf::from).collect();
                 self.compare(paths, None, screen)

@@ -16,12 +16,6 @@ fn row_with(window: &Window, service: &str) -> String {
     row.expect("it is shown")
 }
 
-fn click(window: &mut Window, name: &str) {
-    window.get_by_label(name).click_accesskit();
-    window.step();
-    window.step();
-}
-
 fn give_role(window: &mut Window, service: &str, key: Key) {
     until(window, service);
     let row = row_with(window, service);

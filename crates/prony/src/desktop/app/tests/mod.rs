@@ -2,6 +2,7 @@
 
 mod dropped;
 mod kept;
+mod searched;
 
 use super::*;
 use crate::clock::instant_now;
@@ -111,5 +112,12 @@ fn everything(window: &Window) -> Vec<String> {
 
 fn press(window: &mut Window, key: Key) {
     window.key_press(key);
+    window.step();
+}
+
+/// Clicks what has this name; what it asks for is done in the frame after.
+fn click(window: &mut Window, name: &str) {
+    window.get_by_label(name).click_accesskit();
+    window.step();
     window.step();
 }
