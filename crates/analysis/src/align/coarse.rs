@@ -4,8 +4,8 @@
 //! itself looks alike at every repetition. Only if nothing fits nearby are far shifts tried, on
 //! means of several seconds.
 
+use super::grid::{MIN_POINTS, STEP_S};
 use super::spline::Uniform;
-use super::{MIN_POINTS, STEP_S};
 use crate::settings::AlignSettings;
 use crate::stats::autocorrelation::dot;
 

@@ -5,7 +5,7 @@
 //! lies above the grid's own frequencies, and unmoved by bursts of late packets. Nothing is
 //! interpolated across a gap. Between grid points the cubic spline takes over.
 
-use super::{STEP_S, TimeGrid};
+use super::grid::{STEP_S, TimeGrid};
 use units::{Series, Timestamp};
 
 /// Pole of the recursive filter that turns samples into coefficients of the cubic B-spline: √3 − 2

@@ -1,7 +1,7 @@
 //! The fine search: the fractional shift that makes the variance of the difference least.
 
+use super::grid::{INTERPOLATION_U_S, MIN_POINTS, STEP_S, TimeGrid};
 use super::spline::{Coefficients, Uniform, slopes, weights};
-use super::{INTERPOLATION_U_S, MIN_POINTS, STEP_S, TimeGrid};
 use crate::outcome::Estimate;
 use crate::stats::autocorrelation::{dot, long_run_variance};
 use std::ops::Range;

@@ -1,7 +1,7 @@
 //! One quantity of both recordings, each on a uniform grid of its own clock.
 
+use crate::align::grid::{STEP_S, TimeGrid, without_zeros};
 use crate::align::spline::{Coefficients, Uniform, slopes, weights};
-use crate::align::{STEP_S, TimeGrid, without_zeros};
 use units::Series;
 
 /// Longest recording that is looked at, s: a clock that jumped by days must not ask for the memory

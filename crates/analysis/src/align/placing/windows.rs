@@ -4,8 +4,8 @@
 //! only what the same legs did within seconds shows that a ride is the same. Windows that agree
 //! make a stretch; a jump between two is accepted only if what follows fits clearly better for it.
 
+use crate::align::grid::{STEP_S, TimeGrid};
 use crate::align::spline::Uniform;
-use crate::align::{STEP_S, TimeGrid};
 use units::Series;
 
 /// Grid points that are joined: 2 s.

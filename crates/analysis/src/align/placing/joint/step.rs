@@ -8,7 +8,7 @@
 //! is applied to both.
 
 use super::told::{CLUSTERS, Told};
-use crate::align::INTERPOLATION_U_S;
+use crate::align::grid::INTERPOLATION_U_S;
 use crate::align::placing::placed::{Joint, Placed};
 use crate::findings::LagSegment;
 use crate::stats::normal::student_t_quantile;

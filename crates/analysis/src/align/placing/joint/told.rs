@@ -8,7 +8,7 @@
 //!
 //! Gain and offset are free for every five minutes, so that neither can pull the lag.
 
-use crate::align::STEP_S;
+use crate::align::grid::STEP_S;
 use crate::align::placing::placed::Joint;
 use crate::align::placing::sides::Sides;
 use crate::align::placing::track::Stretch;

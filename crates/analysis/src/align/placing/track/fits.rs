@@ -4,7 +4,7 @@
 //! taken from the lags that fit minute by minute; a misfit then counts in variances of that scatter,
 //! and no point by more than a bound.
 
-use crate::align::STEP_S;
+use crate::align::grid::STEP_S;
 use crate::align::placing::sides::Sides;
 use crate::stats::autocorrelation::long_run_variance;
 use crate::stats::order::quantile;
