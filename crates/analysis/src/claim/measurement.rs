@@ -1,6 +1,6 @@
 //! What is measured or looked up by hand for a claim, each with its uncertainty and its source.
 
-use super::ClaimError;
+use super::error::ClaimError;
 use crate::limit::Reached;
 use crate::outcome::Estimate;
 use serde::{Deserialize, Serialize};

@@ -3,7 +3,7 @@
 //! Where it holds, over which range, after what preparation and what it covers must be said; what
 //! the maker left silent is the tester's interpretation and is printed as such.
 
-use super::ClaimError;
+use super::error::ClaimError;
 use crate::verdict::Tolerance;
 use serde::{Deserialize, Serialize};
 

@@ -1,7 +1,7 @@
 //! A static weight check of a reference, written on the claim sheet: it takes the place of the
 //! reference's own published accuracy in the budget.
 
-use super::ClaimError;
+use super::error::ClaimError;
 use crate::examinations::static_check::{
     Direction, Side, StaticCheck, StaticFindings, StaticReading, normal_gravity, static_check,
 };
