@@ -138,3 +138,11 @@ pub enum Ink {
     /// Something beyond its limit.
     Beyond,
 }
+
+/// A reason in the common shape.
+pub(crate) fn not_tested<R>(examination: &'static str, reason: impl Into<String>) -> Outcome<R> {
+    Err(NotTested {
+        examination,
+        reason: reason.into(),
+    })
+}

@@ -3,8 +3,8 @@
 use super::given::{SteadyWindow, Tolerance};
 use super::prepared::Prepared;
 use super::visits::{is_comparison, same_level};
-use super::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Plot, Tested};
+use super::words;
+use crate::outcome::{Estimate, Ink, Outcome, Plot, Tested, not_tested};
 use crate::stats::intervals::interval_95;
 use crate::stats::limits::{Limits, NestedLimits, from_nested, from_pairs};
 use crate::stats::normal::{normal_probability, normal_quantile};

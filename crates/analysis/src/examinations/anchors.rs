@@ -2,8 +2,8 @@
 
 use super::prepared::Prepared;
 use super::visits::{VisitMean, same_level, same_motion, visits};
-use super::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use super::words;
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::intervals::{excludes, interval_95};
 use crate::stats::two_samples::Summary;
 

@@ -3,8 +3,8 @@
 use super::bins::{Bin, Paired};
 use super::integral::Integral;
 use super::prepared::Prepared;
-use super::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use super::words;
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::intervals::interval_95;
 use crate::stats::normal::normal_quantile;
 use crate::stats::order::exceeds;

@@ -2,9 +2,9 @@
 
 use super::integral::{Integral, secs};
 use super::prepared::Prepared;
-use super::{not_tested, words};
+use super::words;
 use crate::evidence::{Feeds, StepSpan};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::least_squares::{LeastSquares, least_squares};
 use crate::stats::two_samples::Summary;
 use units::Series;

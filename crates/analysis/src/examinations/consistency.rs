@@ -4,9 +4,9 @@ use super::given::Source;
 use super::integral::{Integral, secs};
 use super::prepared::Prepared;
 use super::visits::is_comparison;
-use super::{not_tested, words};
+use super::words;
 use crate::evidence::Role;
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::limits::from_nested;
 use crate::stats::two_samples::Summary;
 

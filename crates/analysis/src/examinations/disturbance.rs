@@ -3,9 +3,9 @@
 use super::bins::Paired;
 use super::integral::secs;
 use super::prepared::Prepared;
-use super::{not_tested, words};
+use super::words;
 use crate::evidence::StepSpan;
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::intervals::{excludes, interval_95, mean_of_repeats};
 
 /// Name of the examination.

@@ -3,8 +3,8 @@
 use super::bins::Paired;
 use super::given::{DropOut, DropOutKind};
 use super::prepared::Prepared;
-use super::{not_tested, words};
-use crate::outcome::{Ink, Layer, Outcome, Tested};
+use super::words;
+use crate::outcome::{Ink, Layer, Outcome, Tested, not_tested};
 use crate::stats::intervals::poisson_interval;
 
 /// Name of the examination.

@@ -3,8 +3,8 @@
 use super::bins::Paired;
 use super::prepared::Prepared;
 use super::targets::Targets;
-use super::{not_tested, words};
-use crate::outcome::{Ink, Outcome, Tested};
+use super::words;
+use crate::outcome::{Ink, Outcome, Tested, not_tested};
 use crate::stats::autocorrelation::n_eff_long_ar1;
 use crate::stats::descriptive::{lag1, sd};
 use crate::stats::least_squares::least_squares;

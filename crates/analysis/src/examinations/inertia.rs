@@ -3,8 +3,8 @@
 use super::bins::Paired;
 use super::integral::Integral;
 use super::prepared::Prepared;
-use super::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use super::words;
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::descriptive::lag1;
 use crate::stats::intervals::interval_95;
 use crate::stats::least_squares::least_squares;

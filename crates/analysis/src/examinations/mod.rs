@@ -47,7 +47,7 @@ mod visits;
 pub mod warm_up;
 pub(crate) mod words;
 
-use crate::outcome::{NotTested, Outcome};
+use crate::outcome::{NotTested, Outcome, not_tested};
 pub use given::{
     BenchFacts, DropOut, DropOutKind, Flywheel, Given, SteadyWindow, StreamFacts, Tolerance,
     WindFactor,
@@ -189,12 +189,4 @@ fn unless<R>(echoes: bool, examination: &'static str, found: Outcome<R>) -> Outc
         );
     }
     found
-}
-
-/// A reason in the common shape.
-fn not_tested<R>(examination: &'static str, reason: impl Into<String>) -> Outcome<R> {
-    Err(NotTested {
-        examination,
-        reason: reason.into(),
-    })
 }

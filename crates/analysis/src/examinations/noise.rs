@@ -1,7 +1,7 @@
 //! Acoustic noise with correction for the background, from readings entered by hand.
 
-use super::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use super::words;
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::intervals::interval_95;
 use crate::stats::two_samples::Summary;
 

@@ -4,7 +4,7 @@
 
 use super::given::Given;
 use super::integral::Integral;
-use super::smoothing::Smoothing;
+use super::smoothing::found::Smoothing;
 use crate::evidence::Role;
 use crate::outcome::{Outcome, Tested};
 use std::cell::OnceCell;
@@ -16,7 +16,8 @@ pub struct Prepared<'a> {
     given: Given<'a>,
     powers: Vec<OnceCell<Integral>>,
     speeds: Vec<OnceCell<Integral>>,
-    smoothing: OnceCell<Outcome<Smoothing>>,
+    /// Delay and smoothing of the device, kept for those who ask after the first.
+    pub(super) smoothing: OnceCell<Outcome<Smoothing>>,
 }
 
 impl<'a> Prepared<'a> {
@@ -78,12 +79,6 @@ impl Prepared<'_> {
             }
             _ => false,
         }
-    }
-
-    /// Delay and smoothing of the device, found once.
-    pub(super) fn smoothing(&self) -> &Outcome<Smoothing> {
-        self.smoothing
-            .get_or_init(|| super::smoothing::smoothing(self))
     }
 }
 

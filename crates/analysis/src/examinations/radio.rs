@@ -1,9 +1,9 @@
 //! Radio: intervals between packets, gaps and loss of every stream.
 
 use super::prepared::Prepared;
-use super::{not_tested, words};
+use super::words;
 use crate::evidence::{Arrival, Role, Stream};
-use crate::outcome::{Ink, Outcome, Tested};
+use crate::outcome::{Ink, Outcome, Tested, not_tested};
 use crate::stats::intervals::share_interval;
 use crate::stats::order::quantile_of_sorted;
 

@@ -1,7 +1,7 @@
 //! Repeatability and reproducibility across sessions, days, units or benches.
 
-use super::{not_tested, words};
-use crate::outcome::{Ink, Outcome, Tested};
+use super::words;
+use crate::outcome::{Ink, Outcome, Tested, not_tested};
 use crate::stats::anova::anova;
 use crate::stats::intervals::{f_tail, sd_interval};
 

@@ -3,9 +3,9 @@
 use super::bins::{Bin, Paired};
 use super::integral::secs;
 use super::prepared::Prepared;
-use super::{not_tested, words};
+use super::words;
 use crate::evidence::{Feeds, StepSpan};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::descriptive::lag1;
 use crate::stats::periodogram::{amplitude_at, highest_peak};
 use crate::stats::two_samples::Summary;

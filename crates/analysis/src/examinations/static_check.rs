@@ -2,8 +2,8 @@
 //!
 //! Numbers are entered by hand with their uncertainties; nothing comes from a session.
 
-use super::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use super::words;
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::intervals::{excludes, interval_95};
 use crate::stats::least_squares::{LeastSquares, least_squares};
 

@@ -2,8 +2,8 @@
 
 use super::given::SteadyWindow;
 use super::prepared::Prepared;
-use super::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use super::words;
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::order::exceeds;
 use crate::stats::two_samples::Summary;
 

@@ -8,9 +8,9 @@ mod tests;
 
 use super::given::Source;
 use super::prepared::Prepared;
-use super::{not_tested, words};
+use super::words;
 use crate::evidence::Role;
-use crate::outcome::{Ink, Outcome, Tested};
+use crate::outcome::{Ink, Outcome, Tested, not_tested};
 pub use alone::SourceNoise;
 use alone::{alone_in_bias, alone_in_noise, biases};
 use blocks::{MEAN_S, blocks};

@@ -1,6 +1,5 @@
 //! Whether the device is independent of the reference: neither its copy nor steered by it.
 
-use super::NAME;
 use super::concern::{Concern, ConcernKind};
 use crate::examinations::bins::Paired;
 use crate::examinations::given::Source;
@@ -17,12 +16,11 @@ const OWN_WORD_OFF_PCT: f64 = 1.5;
 
 /// Values of the device that are the reference's, to the watt, at some delay.
 pub(super) fn copies(
-    given: &Prepared<'_>,
+    paired: &Paired<'_>,
     under_test: &Source<'_>,
     reference: &Source<'_>,
 ) -> Option<Concern> {
     let power = &under_test.stream.power_w;
-    let paired = Paired::new(given, NAME).ok()?;
     let every = power.len().div_ceil(300).max(1);
     let samples: Vec<(f64, f64)> = power
         .iter()

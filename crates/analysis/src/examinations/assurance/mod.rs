@@ -6,6 +6,7 @@ mod concern;
 mod tests;
 mod zero;
 
+use super::bins::Paired;
 use super::given::Source;
 use super::integral::secs;
 use super::prepared::Prepared;
@@ -83,7 +84,9 @@ pub fn assurance(given: &Prepared<'_>) -> Outcome<Assurance> {
         concerns.extend(automatic_zero(given, source));
     }
     if let Ok(under_test) = given.under_test(NAME) {
-        concerns.extend(copies(given, &under_test, &reference));
+        if let Ok(paired) = Paired::new(given, NAME) {
+            concerns.extend(copies(&paired, &under_test, &reference));
+        }
         concerns.extend(steered(given));
     }
     let blocking = concerns.iter().filter(|concern| concern.blocks).count();

@@ -8,10 +8,9 @@ mod tests;
 
 use super::bins::Paired;
 use super::integral::secs;
-use super::not_tested;
 use super::prepared::Prepared;
 use crate::evidence::{Feeds, StepSpan};
-use crate::outcome::{Outcome, Tested};
+use crate::outcome::{Outcome, Tested, not_tested};
 use crate::stats::intervals::{interval_95, mean_of_repeats};
 pub use found::{Bursts, ClosedWork, Effort, PEAK_SECONDS, Peak, PeakRatio};
 use scene::Scene;

@@ -1,8 +1,8 @@
 //! Before and after a change, or one unit and another: a difference, and equivalence within a margin.
 
 use super::NAME;
-use crate::examinations::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::examinations::words;
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::intervals::excludes;
 use crate::stats::two_samples::{Summary, welch};
 

@@ -2,8 +2,8 @@
 
 use super::NAME;
 use super::order::{RankedPair, Ranking, order_words};
-use crate::examinations::{not_tested, words};
-use crate::outcome::{Estimate, Ink, Outcome, Tested};
+use crate::examinations::words;
+use crate::outcome::{Estimate, Ink, Outcome, Tested, not_tested};
 use crate::stats::intervals::interval_95;
 use crate::stats::order::exceeds;
 

@@ -8,10 +8,9 @@ mod report;
 mod tests;
 
 use super::given::SteadyWindow;
-use super::not_tested;
 use super::prepared::Prepared;
 use super::visits::is_comparison;
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, not_tested};
 pub use driver::Driver;
 use levels::Levels;
 use model::Model;

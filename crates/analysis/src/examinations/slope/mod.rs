@@ -4,9 +4,8 @@ mod model;
 mod report;
 mod stretches;
 
-use super::not_tested;
 use super::prepared::Prepared;
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, not_tested};
 use model::{Model, mark_ceiling};
 pub use report::Slope;
 use report::report;

@@ -1,7 +1,7 @@
 //! Delay and smoothing of what the device reports, against what the reference reports.
 
 mod fit;
-mod found;
+pub(super) mod found;
 mod kernel;
 mod report;
 mod seen;
@@ -10,10 +10,9 @@ mod tests;
 
 use super::bins::Paired;
 use super::integral::{secs, usual_interval_s};
-use super::not_tested;
 use super::prepared::Prepared;
 use super::transitions::{Piece, transitions};
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, not_tested};
 use fit::fit;
 pub use found::Smoothing;
 pub use kernel::Kernel;
@@ -34,6 +33,13 @@ const REACH_S: f64 = 13.0;
 const STARTS: [[f64; 2]; 2] = [[0.5, 2.0], [2.0, 6.0]];
 /// Samples used at most.
 const MOST_SAMPLES: usize = 320;
+
+impl Prepared<'_> {
+    /// Delay and smoothing of the device, found once.
+    pub(super) fn smoothing(&self) -> &Outcome<Smoothing> {
+        self.smoothing.get_or_init(|| smoothing(self))
+    }
+}
 
 /// Fits delay and smoothing from reference to device around quick changes of power.
 ///
