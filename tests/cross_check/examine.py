@@ -54,7 +54,7 @@ def runs_of(series, same_as_before):
 
 
 def dropouts(session, device, reference):
-    """Missing packets, zeros under load, coasting and frozen values (analysis/src/dropout.rs)."""
+    """Missing packets, zeros under load, coasting and frozen values (analysis/src/dropout/)."""
     rule = session.settings["dropout"]
     power, other = device["power"], reference["power"]
     cadence = reference["cadence"] if len(reference["cadence"].t) else device["cadence"]

@@ -1,7 +1,7 @@
 """Seconds, gate, windows, cells and their uncertainty budget, from the rules alone.
 
 The rules are those that crates/analysis states in words: seconds of the session's clock (grid.rs),
-what bars a second and what ends a window (gate.rs), which windows make a cell (cell.rs), the terms
+what bars a second and what ends a window (gate/), which windows make a cell (cell/), the terms
 of the budget (budget.rs) and its combination after the GUM (JCGM 100:2008, G.4.1), the decision by
 conformance probability (JCGM 106:2012, clause 8). The formulas are written down anew from those
 sources; probabilities come from scipy, autocorrelations from statsmodels.
@@ -366,7 +366,7 @@ def judge_cell(settings, drivetrain, device, reference, cell, treatment, repeat)
     student = stats.t(dof) if dof < 1e6 else stats.norm
     k = student.ppf(0.975)
     bias = 100 * (device_w - reference_w) / reference_w
-    tolerance = 2.0  # crates/analysis/src/claim.rs: +-2 % is assumed where no claim is given
+    tolerance = 2.0  # crates/analysis/src/claim/power.rs: +-2 % is assumed where no claim is given
     if settings["claims"]:
         raise SystemExit("cross_check: claim sheets are not handled here")
     return {
