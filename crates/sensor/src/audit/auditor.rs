@@ -1,10 +1,11 @@
 //! The machine that runs an audit: listen, ask, release, judge.
 
 use super::closing::Closing;
+use super::consent::Consent;
 use super::dialogue::{Dialogue, Exchange, Point};
 use super::evidence::{Evidence, Offered};
 use super::finding::{Audit, LoadLeft};
-use super::{Consent, claims, machine_steps, meter_steps, presence, streams, values, verdicts};
+use super::{claims, machine_steps, meter_steps, presence, streams, values, verdicts};
 use crate::assigned as a;
 use crate::control::Link;
 use std::collections::VecDeque;

@@ -7,8 +7,9 @@ use super::streams::Fault;
 use crate::assigned as a;
 use crate::cycling_power::feature::{CyclingPowerFeature, PowerFeature};
 use crate::cycling_power::measurement::CyclingPowerMeasurement;
+use crate::fitness_machine::RecordAssembler;
 use crate::fitness_machine::feature::MachineFeature;
-use crate::fitness_machine::indoor_bike_data::{IndoorBikeData, RecordAssembler};
+use crate::fitness_machine::indoor_bike_data::IndoorBikeData;
 use crate::fitness_machine::status::Status;
 use crate::speed_cadence::{SpeedCadenceFeature, SpeedCadenceMeasurement};
 

@@ -1,6 +1,6 @@
 //! What an audit comes to.
 
-use super::Consent;
+use super::consent::Consent;
 use crate::peripheral::Identity;
 use std::fmt;
 use units::{Characteristic, Span};

@@ -4,7 +4,7 @@
 //! lowest, or a power of at most [`MOST_LOAD_W`]; values out of range are taken below the range,
 //! never above it; values of a wrong length are tried with the stop, which loads nothing.
 
-use super::MOST_LOAD_W;
+use super::consent::MOST_LOAD_W;
 use super::dialogue::{Kind, Needs, Point, Step};
 use super::evidence::Evidence;
 use crate::assigned::FITNESS_MACHINE_CONTROL_POINT;

@@ -15,6 +15,7 @@
 mod auditor;
 mod claims;
 mod closing;
+mod consent;
 mod counters;
 mod dialogue;
 mod evidence;
@@ -27,23 +28,6 @@ mod values;
 mod verdicts;
 
 pub use auditor::{AuditOutput, AuditSettings, Auditor};
+pub use consent::{Consent, MOST_LOAD_W};
 pub use evidence::{Offered, Properties, Property};
 pub use finding::{AnswerTimes, Audit, LoadLeft, Outcome, RuleFinding, StreamFigures};
-
-/// The greatest target power that an audit ever asks for, W. Our own choice: less than walking
-/// pace on level ground asks of a rider.
-pub const MOST_LOAD_W: i16 = 60;
-
-/// What the owner of the device allows.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Consent {
-    /// Nothing is written.
-    #[default]
-    ReadOnly,
-    /// Questions may be put to the control points of power meters and speed sensors. They change
-    /// nothing.
-    MayAsk,
-    /// The control point of the fitness machine may be used as well: control is taken, and the
-    /// load changes, between released and [`MOST_LOAD_W`].
-    MayChangeLoad,
-}

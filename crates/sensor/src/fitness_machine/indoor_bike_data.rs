@@ -4,8 +4,7 @@
 //! there when the bit is *not* set. The older XML definition has the bits of average speed and
 //! cadence swapped; the service text is followed here.
 
-use super::ResistanceWidth;
-pub use super::assembler::RecordAssembler;
+use super::width::ResistanceWidth;
 use crate::anomaly::{Anomaly, DecodeError, Decoded};
 use crate::assigned::INDOOR_BIKE_DATA;
 use crate::wire::{Reader, Writer};

@@ -1,6 +1,8 @@
 //! What a power meter tells along with the result of a procedure.
 
-use super::{CRANK_LENGTH_STEPS_PER_MM, ResultCode, op_code};
+use super::op_code;
+use super::result::ResultCode;
+use super::scale::CRANK_LENGTH_STEPS_PER_MM;
 use crate::anomaly::{Anomaly, DecodeError};
 use crate::cycling_power::location::SensorLocation;
 use crate::cycling_power::measurement::TORQUE_STEPS_PER_NM;

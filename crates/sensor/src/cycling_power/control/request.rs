@@ -1,6 +1,8 @@
 //! What a client asks of a power meter.
 
-use super::{CRANK_LENGTH_STEPS_PER_MM, ContentMask, op_code};
+use super::mask::ContentMask;
+use super::op_code;
+use super::scale::CRANK_LENGTH_STEPS_PER_MM;
 use crate::anomaly::{DecodeError, Decoded};
 use crate::assigned::CYCLING_POWER_CONTROL_POINT;
 use crate::cycling_power::location::SensorLocation;
