@@ -438,3 +438,26 @@ fn a_control_reached_by_the_tabulator_is_worked_by_the_keyboard() {
         Some(egui::accesskit::Toggled::False)
     );
 }
+
+#[test]
+fn a_static_check_is_copied_for_a_claim_sheet() {
+    let mut play = tall(Stage::default());
+    stage::weights_hung(&mut play);
+    assert!(shows(&play, "Slope, shown over applied"));
+    play.get_by_label("Copy the check").click_accesskit();
+    play.step();
+    let commands = &play.output().platform_output.commands;
+    let copied = commands.iter().find_map(|command| match command {
+        egui::OutputCommand::CopyText(text) => Some(text.clone()),
+        _ => None,
+    });
+    let copied = copied.expect("it was copied");
+    let sheet = format!("(claims: [], static_checks: [{copied}])");
+    let read = analysis::claim::read_sheet(&sheet).expect("a claim sheet");
+    let found = read.static_checks[0].findings().expect("it is enough");
+    assert!((found.result.slope.value - 1.006).abs() < 0.002);
+    assert_eq!(
+        read.static_checks[0].source,
+        "class M1, left stand, the keeper"
+    );
+}

@@ -71,6 +71,12 @@ impl ReferenceCheck {
         })
     }
 
+    /// The check as an entry of `static_checks` on a claim sheet.
+    pub fn written(&self) -> String {
+        let file = ReferenceCheckFile::from_check(self);
+        ron::ser::to_string_pretty(&file, ron::ser::PrettyConfig::default()).unwrap_or_default()
+    }
+
     /// Whether the check has lapsed by a day, days since 1970-01-01.
     pub fn has_lapsed_by(&self, day: i64) -> bool {
         day > self.check.day.saturating_add(self.check.valid_days)

@@ -68,6 +68,8 @@ pub struct Inputs<'a> {
     pub preferences: Preferences,
     /// Where sessions, scripts and benches are kept.
     pub data_folder: &'a str,
+    /// Today, days since 1970-01-01.
+    pub today: i64,
     /// Version of the program.
     pub version: &'a str,
     /// The licences of everything in the program.
@@ -106,6 +108,7 @@ impl Default for Inputs<'_> {
             rule: None,
             preferences: Preferences::default(),
             data_folder: "",
+            today: 0,
             version: "",
             licences: "",
             cautions: cautions::USUAL,

@@ -106,6 +106,7 @@ pub const SCENES: &[Scene] = &[
         press(play, Key::Num1);
         click(play, "Static check with weights");
     }),
+    scene("bench-weights-hung", choices, crate::stage::weights_hung),
     scene("bench-audit", auditing, |play| press(play, Key::Num1)),
     scene(
         "bench-running",

@@ -108,6 +108,7 @@ impl Stage {
             preferences: self.preferences,
             notice: self.notice.as_deref(),
             data_folder: "/home/somebody/Documents/workshop/prony",
+            today: 20_540,
             version: "0.1.0",
             licences: include_str!("../../../../assets/licences.txt"),
             failure: self.failure.as_deref(),
@@ -192,4 +193,25 @@ pub fn said(play: &Play, beginning: &str) -> String {
         })
         .find(|name| name.starts_with(beginning))
         .unwrap_or_else(|| panic!("nothing begins with {beginning:?}"))
+}
+
+/// Hangs seven loads on each side of a reference that reads a little high, and writes down what it
+/// shows: mass times free fall times arm (a definition), and 0.6 % of it.
+pub fn weights_hung(play: &mut Play) {
+    press(play, egui::Key::Num1);
+    click(play, "Static check with weights");
+    for (index, mass) in [5, 10, 15, 20, 15, 10, 5].repeat(2).into_iter().enumerate() {
+        let shown = 1.006 * f64::from(mass) * 9.8107 * 0.1725 + 0.02 * (index % 3) as f64;
+        let name = format!("Torque shown {}, N·m", index + 1);
+        let field = play.get_by_label(&name);
+        field.focus();
+        field.type_text(&format!("{shown:.2}"));
+        play.run();
+    }
+    let source = play.get_by_label("Weights, place and tester");
+    source.focus();
+    source.type_text("class M1, left stand, the keeper");
+    play.run();
+    // Nothing is typed any more.
+    press(play, egui::Key::Escape);
 }

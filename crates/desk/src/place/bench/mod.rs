@@ -90,7 +90,9 @@ pub(crate) fn bench_ui(
         }
         ui.add_space(tokens::GRID);
         match (state.sheet, inputs.model) {
-            (Sheet::StaticCheck, _) => worksheet::worksheet_ui(ui, &mut state.worksheet),
+            (Sheet::StaticCheck, _) => {
+                worksheet::worksheet_ui(ui, inputs.today, &mut state.worksheet)
+            }
             (Sheet::Instruments, Some(model)) => running::running_ui(ui, inputs, model, out),
             (Sheet::Instruments, None) => instruments(ui, inputs, state, script, place, out),
         }

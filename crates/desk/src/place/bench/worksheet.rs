@@ -4,6 +4,8 @@
 use crate::chart::plot::plot_ui;
 use crate::parts::{self, Voice, control, field, words};
 use crate::theme::tokens;
+use analysis::claim::reference_check::day_words;
+use analysis::claim::{Checked, ReferenceCheck};
 use analysis::examinations::static_check::{
     Direction, Side, StaticCheck, StaticFindings, StaticReading, normal_gravity, static_check,
 };
@@ -27,6 +29,8 @@ pub(super) struct Worksheet {
     u_mass_pct: f64,
     level_deg: f64,
     latitude_deg: f64,
+    of: Checked,
+    source: String,
     drawn: Option<Drawn>,
 }
 
@@ -64,6 +68,8 @@ impl Default for Worksheet {
             u_mass_pct: 0.05,
             level_deg: 1.0,
             latitude_deg: 50.0,
+            of: Checked::Reference,
+            source: String::new(),
             drawn: None,
         }
     }
@@ -81,7 +87,7 @@ impl Row {
 }
 
 impl Worksheet {
-    fn check(&self) -> StaticCheck {
+    fn check(&self, today: i64) -> StaticCheck {
         let gravity = normal_gravity(self.latitude_deg);
         StaticCheck {
             readings: self
@@ -105,14 +111,14 @@ impl Worksheet {
                 u: U_GRAVITY_REL * gravity,
                 dof: f64::MAX,
             },
-            day: 0,
+            day: today,
             valid_days: VALID_DAYS,
         }
     }
 }
 
 /// Draws the worksheet.
-pub(super) fn worksheet_ui(ui: &mut Ui, sheet: &mut Worksheet) {
+pub(super) fn worksheet_ui(ui: &mut Ui, today: i64, sheet: &mut Worksheet) {
     parts::paragraph(
         ui,
         "Hang known masses on a level crank, one side after the other, adding and taking off, and \
@@ -133,13 +139,13 @@ pub(super) fn worksheet_ui(ui: &mut Ui, sheet: &mut Worksheet) {
             ui.vertical(|ui| {
                 ui.set_width(side);
                 ui.spacing_mut().item_spacing.x = tokens::GRID;
-                results(ui, sheet);
+                results(ui, today, sheet);
             });
         });
     } else {
         entries(ui, sheet);
         ui.add_space(tokens::GAP);
-        results(ui, sheet);
+        results(ui, today, sheet);
     }
 }
 
@@ -282,8 +288,8 @@ fn row_ui(ui: &mut Ui, index: usize, row: &mut Row) -> bool {
     goes
 }
 
-fn results(ui: &mut Ui, sheet: &mut Worksheet) {
-    let check = sheet.check();
+fn results(ui: &mut Ui, today: i64, sheet: &mut Worksheet) {
+    let check = sheet.check(today);
     if sheet.drawn.as_ref().is_none_or(|drawn| drawn.of != check) {
         sheet.drawn = Some(Drawn {
             outcome: static_check(&check),
@@ -292,7 +298,12 @@ fn results(ui: &mut Ui, sheet: &mut Worksheet) {
     }
     let Some(drawn) = &sheet.drawn else { return };
     match &drawn.outcome {
-        Ok(tested) => found(ui, tested),
+        Ok(tested) => {
+            found(ui, tested);
+            let check = drawn.of.clone();
+            handed_on(ui, check, &mut sheet.of, &mut sheet.source);
+            plots(ui, sheet);
+        }
         Err(not) => {
             parts::caption(ui, "Not enough yet");
             parts::paragraph(ui, &words::sentence_case(&not.to_string()));
@@ -359,38 +370,69 @@ fn found(ui: &mut Ui, tested: &Tested<StaticFindings>) {
     ));
     facts.push((
         "Due again".to_owned(),
-        format!("in {VALID_DAYS} days, or after a knock, a service or new firmware"),
+        format!(
+            "on {}, or after a knock, a service or new firmware",
+            day_words(result.due_day)
+        ),
     ));
     for (label, value) in facts {
         parts::fact(ui, &label, &value);
     }
+}
+
+/// The check as it goes onto a claim sheet, which takes it into the budget: the uncertainty of the
+/// slope, and its deviation from one beside it, because nothing is corrected.
+fn handed_on(ui: &mut Ui, check: StaticCheck, of: &mut Checked, source: &mut String) {
     ui.add_space(tokens::GRID);
-    let text = calibrated(result);
-    parts::caption(ui, "For the rule under Script");
-    ui.horizontal_wrapped(|ui| {
-        ui.add(egui::Label::new(&text).selectable(true).wrap());
-        if parts::button(ui, "Copy", "", Voice::Plain).clicked() {
-            ui.ctx().copy_text(text.clone());
-        }
-    });
-    for plot in &tested.plots {
+    parts::caption(ui, "For a claim sheet under Script");
+    let known = [Checked::Reference, Checked::SecondReference];
+    let chosen = known.iter().position(|one| one == of);
+    if let Some(index) = control::words_row(ui, &["reference", "second reference"], chosen) {
+        *of = known[index];
+    }
+    let width = ui.available_width().min(0.7 * tokens::MEASURE);
+    let hint = "weights, place and tester";
+    field::line(ui, "Weights, place and tester", hint, source, width);
+    if source.trim().is_empty() {
+        parts::quiet(
+            ui,
+            "Name weights, place and tester; then the check can be copied.",
+        );
+        return;
+    }
+    let found = ReferenceCheck {
+        of: *of,
+        check,
+        source: source.trim().to_owned(),
+    };
+    if parts::button(ui, "Copy the check", "", Voice::Plain).clicked() {
+        ui.ctx().copy_text(found.written());
+    }
+    parts::quiet(
+        ui,
+        "Put it between the brackets of static_checks: [ ] on a claim sheet of your own. It takes the \
+         place of the reference's published accuracy, and is sealed with every session judged by that \
+         sheet.",
+    );
+}
+
+fn plots(ui: &mut Ui, sheet: &Worksheet) {
+    let outcome = sheet.drawn.as_ref().map(|drawn| &drawn.outcome);
+    for plot in outcome
+        .iter()
+        .flat_map(|found| found.iter())
+        .flat_map(|tested| &tested.plots)
+    {
         ui.add_space(tokens::GRID);
         plot_ui(ui, plot);
     }
 }
 
-/// The knowledge of the slope as the settings spell it.
-fn calibrated(result: &StaticFindings) -> String {
-    let dof = result.slope.dof.min(1e6).round();
-    format!(
-        "Calibrated(u_pct: {:.3}, dof: {dof}, source: \"own static check with weights\")",
-        100.0 * result.slope.u
-    )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use analysis::claim::read_sheet;
+    use analysis::settings::SlopeKnowledge;
 
     /// 10 kg at 172.5 mm where free fall is 9.81 m/s² apply 16.92 N·m (torque is mass times free
     /// fall times arm: a definition).
@@ -398,17 +440,35 @@ mod tests {
     fn what_is_typed_becomes_a_check() {
         let mut sheet = Worksheet::default();
         assert!(
-            static_check(&sheet.check()).is_err(),
+            static_check(&sheet.check(0)).is_err(),
             "nothing was shown yet"
         );
         for row in &mut sheet.rows {
             let mass: f64 = field::read(&row.mass).unwrap();
             row.shown = format!("{:.3}", 1.01 * mass * 9.8107 * 0.1725).replace('.', ",");
         }
-        let check = sheet.check();
+        let check = sheet.check(20_000);
         assert_eq!(check.readings.len(), 14);
         let found = static_check(&check).unwrap().result;
         assert!((found.slope.value - 1.01).abs() < 1e-3, "{found:?}");
-        assert!(calibrated(&found).starts_with("Calibrated(u_pct: 0."));
+        // What is copied is what a claim sheet reads, and the budget takes the deviation as well.
+        let written = ReferenceCheck {
+            of: Checked::SecondReference,
+            check: check.clone(),
+            source: "own weights".to_owned(),
+        }
+        .written();
+        let text = format!("(claims: [], static_checks: [{written}])");
+        let read = read_sheet(&text).expect("a claim sheet").static_checks;
+        assert_eq!(read[0].of, Checked::SecondReference);
+        assert_eq!(read[0].check.day, 20_000);
+        let Ok(known) = read[0].knowledge() else {
+            panic!("the check is sound");
+        };
+        let SlopeKnowledge::Calibrated { u_pct, .. } = known.result else {
+            panic!("{:?}", known.result);
+        };
+        // One per cent off, taken as a rectangular distribution (JCGM 100:2008, 4.3.7).
+        assert!(u_pct > 1.0 / 3_f64.sqrt() - 0.01, "{u_pct}");
     }
 }

@@ -17,6 +17,7 @@ use super::opened::OpenedSession;
 use super::replay::{Replaying, Shown};
 use super::scanner::{Scanner, Seen};
 use super::{cards, importing, library, shelf as rows, sureness};
+use crate::clock::wall_now;
 use crate::comparing::Compilation;
 use crate::places;
 use anyhow::Result;
@@ -261,6 +262,7 @@ impl eframe::App for App {
             rule: self.rule.is_some().then_some(&self.rule_card),
             preferences: self.memory.preferences,
             data_folder: &self.data_folder,
+            today: today(),
             version: env!("CARGO_PKG_VERSION"),
             licences: LICENCES,
             busy: progress.as_ref().map(|(words, fraction)| Progress {
@@ -291,6 +293,11 @@ impl eframe::App for App {
         }
         self.remember();
     }
+}
+
+/// Today, days since 1970-01-01.
+fn today() -> i64 {
+    wall_now().date_naive().to_epoch_days().into()
 }
 
 #[cfg(test)]
