@@ -3,7 +3,7 @@
 //! Radio, simulated bench and replayed file all produce the same [`Packet`]; nothing downstream
 //! can tell them apart.
 
-use crate::Timestamp;
+use crate::time::Timestamp;
 use std::fmt;
 
 /// Which instrument of the session a packet came from or goes to.

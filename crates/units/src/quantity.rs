@@ -4,7 +4,7 @@
 //! standard acceleration of free fall is 9.80665 m/s² (3rd CGPM, 1901, BIPM resolution text:
 //! 980.665 cm/s²).
 
-use crate::Span;
+use crate::time::Span;
 use std::f64::consts::TAU;
 use std::fmt;
 use std::ops::{Add, Div, Mul, Neg, Sub};

@@ -5,7 +5,7 @@
 //! or across a break that somebody declared (a lost link, say); what is not covered is a gap, and
 //! a gap is never filled. Every average is weighted by the time each value was held.
 
-use crate::{Span, Timestamp};
+use crate::time::{Span, Timestamp};
 use std::ops::Range;
 
 /// Samples of one quantity in order of time.
