@@ -1,6 +1,6 @@
 //! A script unfolded into plain steps, one after the other, and what it adds up to.
 
-use crate::{Ending, PlannedStep};
+use crate::step::{Ending, PlannedStep};
 use std::collections::HashMap;
 use units::{Joules, Span, Watts};
 

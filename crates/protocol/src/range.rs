@@ -1,6 +1,8 @@
 //! What the device says it can do, and which steps of a plan ask for more.
 
-use crate::{Load, Plan, PlannedStep, SlopePoint, Target};
+use crate::load::Target;
+use crate::plan::Plan;
+use crate::step::{Load, PlannedStep, SlopePoint};
 use std::fmt;
 use units::Watts;
 

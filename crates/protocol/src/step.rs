@@ -1,6 +1,8 @@
 //! One plain step: what the brake does, what the rider is asked for, and what ends it.
 
-use crate::{Cue, Feeds, Place, SlopeLoad, Target};
+use crate::feeds::Feeds;
+use crate::load::{Cue, SlopeLoad, Target};
+use crate::script::Place;
 use units::{MetresPerSecond, RevPerMin, Span, Watts};
 
 /// One step as it will be ridden.

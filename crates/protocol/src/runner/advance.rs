@@ -1,8 +1,10 @@
 //! What time does: deadlines, and everything that follows from the present state.
 
+use super::Runner;
 use super::guard::{Alarm, Guard};
-use super::{EndReason, Output, Phase, ReleaseReason, Runner};
-use crate::Target;
+use super::output::{EndReason, Output, ReleaseReason};
+use super::status::Phase;
+use crate::load::Target;
 use units::{Span, Timestamp};
 
 /// How long an offered cool-down waits for an answer.

@@ -1,10 +1,12 @@
 //! What the runner does with what it is told.
 
-use super::{
-    Answer, Command, EndReason, Fault, GateState, Input, Lost, Output, Phase, ReadinessRule,
-    ReleaseReason, Runner, StepEnd,
-};
-use crate::{Ending, safety};
+use super::Runner;
+use super::config::ReadinessRule;
+use super::input::{Command, Fault, GateState, Input, Lost};
+use super::output::{Answer, EndReason, Output, ReleaseReason, StepEnd};
+use super::status::Phase;
+use crate::safety;
+use crate::step::Ending;
 use units::Span;
 
 /// The most a step can be extended altogether.

@@ -1,6 +1,6 @@
 //! What the runner may do to the rider, and when it steps in.
 
-use crate::DeviceRange;
+use crate::range::DeviceRange;
 use units::{RevPerMin, Span, Watts};
 
 /// The steepest rise of target power anybody can configure, W/s.

@@ -1,7 +1,9 @@
 //! The step that is being ridden, and what is known about this attempt.
 
-use super::{GateState, senses::Senses};
-use crate::{Ending, Length, PlannedStep, Target};
+use super::input::GateState;
+use super::senses::Senses;
+use crate::load::Target;
+use crate::step::{Ending, Length, PlannedStep};
 use units::{Span, Timestamp};
 
 const SECOND_NANOS: i64 = 1_000_000_000;

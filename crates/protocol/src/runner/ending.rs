@@ -1,8 +1,10 @@
 //! Whether what ends the current step has happened.
 
+use super::Runner;
 use super::current::Current;
-use super::{Runner, StepEnd, senses::Senses};
-use crate::{Ending, StepKind};
+use super::output::StepEnd;
+use super::senses::Senses;
+use crate::step::{Ending, StepKind};
 use units::{RevPerMin, Span, Timestamp};
 
 /// How long the asked gear must be seen before it counts.

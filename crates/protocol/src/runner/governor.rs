@@ -3,7 +3,8 @@
 //! Falling is free and immediate. A rise happens at most once in a second and by at most one
 //! second's worth; a change of mode begins low.
 
-use crate::{DeviceRange, Interval, SlopeLoad, Target};
+use crate::load::{SlopeLoad, Target};
+use crate::range::{DeviceRange, Interval};
 use units::{Span, Timestamp, Watts};
 
 /// The least time between two rises.

@@ -1,10 +1,12 @@
 //! The watch over the rider: stall, standing still under load, and work that does not arrive.
 
+use super::config::StallGuard;
 use super::current::Current;
 use super::governor::Governor;
+use super::output::ReleaseReason;
 use super::senses::{FRESH, Senses};
-use super::{GuardPhase, ReleaseReason, StallGuard};
-use crate::Target;
+use super::status::GuardPhase;
+use crate::load::Target;
 use units::{RevPerMin, Span, Timestamp, Watts};
 
 /// How long the cadence must be below the floor, so that one odd reading a second is no stall.

@@ -1,6 +1,6 @@
 //! What the runner is told.
 
-use crate::Procedure;
+use crate::step::Procedure;
 use units::{MetresPerSecond, RevPerMin, Span, Watts};
 
 /// One thing that happened.

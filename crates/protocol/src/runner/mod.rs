@@ -30,7 +30,8 @@ pub use input::{
 pub use output::{Answer, EndReason, Output, ReleaseReason, StepEnd};
 pub use status::{GuardPhase, Phase, PromptView, Status};
 
-use crate::{Cue, Plan};
+use crate::load::Cue;
+use crate::plan::Plan;
 use current::Current;
 use governor::Governor;
 use guard::{Guard, Watch};

@@ -1,7 +1,8 @@
 //! What the runner asks for and what it records.
 
-use super::Lost;
-use crate::{Cue, Procedure, Target};
+use super::input::Lost;
+use crate::load::{Cue, Target};
+use crate::step::Procedure;
 use std::fmt;
 
 /// One thing to do or to record, in order.

@@ -1,6 +1,6 @@
 //! What the instruments last said, and for how long it has been so.
 
-use super::{Instrument, Quantity, Reading};
+use super::input::{Instrument, Quantity, Reading};
 use std::collections::VecDeque;
 use units::{MetresPerSecond, RevPerMin, Span, Timestamp, Watts};
 

@@ -1,7 +1,8 @@
 //! What a screen shows of a run.
 
-use super::{Answer, EndReason, GateState, ReleaseReason};
-use crate::{Cue, Target};
+use super::input::GateState;
+use super::output::{Answer, EndReason, ReleaseReason};
+use crate::load::{Cue, Target};
 use units::Span;
 
 /// A view of the runner at the moment of its last input.

@@ -1,9 +1,16 @@
 //! Beginning and ending steps, pausing, and the end of the run.
 
+use super::Runner;
+use super::config::GateRepeat;
 use super::current::Current;
 use super::guard::Guard;
-use super::{Answer, EndReason, GateRepeat, Output, Phase, ReleaseReason, Runner, StepEnd};
-use crate::{Cue, Ending, Feeds, Length, Load, Pedalling, Place, PlannedStep, StepKind, safety};
+use super::output::{Answer, EndReason, Output, ReleaseReason, StepEnd};
+use super::status::Phase;
+use crate::feeds::Feeds;
+use crate::load::{Cue, Pedalling};
+use crate::safety;
+use crate::script::Place;
+use crate::step::{Ending, Length, Load, PlannedStep, StepKind};
 use units::{Span, Watts};
 
 /// A cool-down at least this long settles what hard steps owe.

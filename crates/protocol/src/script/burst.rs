@@ -4,7 +4,9 @@ use super::draft::{constant, draft, easily, standing};
 use super::fields::Fields;
 use super::limits;
 use super::syntax::Burst;
-use crate::{Brake, Cue, Ending, Feeds, Length, Pedalling, PlannedStep, StepKind};
+use crate::feeds::Feeds;
+use crate::load::{Brake, Cue, Pedalling};
+use crate::step::{Ending, Length, PlannedStep, StepKind};
 use units::{MetresPerSecond, Span, Watts};
 
 /// How much longer than planned a rest may take until power has come down.

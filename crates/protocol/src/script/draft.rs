@@ -1,9 +1,10 @@
 //! Making one planned step, and saying in words what the rider is asked for.
 
-use super::Place;
-use crate::{
-    Brake, Cue, Ending, Feeds, GearCue, Length, Load, Pedalling, PlannedStep, ProgramAxis,
-    ProgramShape, SlopeLoad, SlopePoint, StepKind,
+use super::place::Place;
+use crate::feeds::Feeds;
+use crate::load::{Brake, Cue, GearCue, Pedalling, SlopeLoad};
+use crate::step::{
+    Ending, Length, Load, PlannedStep, ProgramAxis, ProgramShape, SlopePoint, StepKind,
 };
 use std::fmt::Write;
 use units::{RevPerMin, Span, Watts};

@@ -4,7 +4,9 @@ use super::draft::{constant, draft, evenly};
 use super::fields::Fields;
 use super::limits;
 use super::syntax::{CadenceLadder, FlywheelLadder};
-use crate::{Cue, Ending, Feeds, GearCue, Length, Pedalling, PlannedStep, StepKind};
+use crate::feeds::Feeds;
+use crate::load::{Cue, GearCue, Pedalling};
+use crate::step::{Ending, Length, PlannedStep, StepKind};
 use units::{MetresPerSecond, RevPerMin, Span, Watts};
 
 /// What the brake holds while the rider changes gear, unless the script says otherwise.

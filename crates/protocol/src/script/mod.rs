@@ -21,7 +21,8 @@ pub use place::Place;
 pub(crate) use problem::nearest;
 pub use problem::{Problem, ScriptErrors};
 
-use crate::{EarlyEnd, Plan};
+use crate::plan::Plan;
+use crate::runner::EarlyEnd;
 use units::Watts;
 
 /// A script that can be run.

@@ -1,6 +1,6 @@
 //! What is wrong with a script, said so that it can be put right.
 
-use super::Place;
+use super::place::Place;
 use std::fmt;
 
 /// One mistake in a script.

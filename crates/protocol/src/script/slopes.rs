@@ -5,9 +5,10 @@ use super::fields::Fields;
 use super::limits;
 use super::raw::Raw;
 use super::syntax::{Resistance, SlopeProgram, SlopeSteps};
-use crate::{
-    Cue, Ending, Feeds, Length, Load, PlannedStep, ProgramAxis, ProgramShape, SlopeLoad,
-    SlopePoint, StepKind,
+use crate::feeds::Feeds;
+use crate::load::{Cue, SlopeLoad};
+use crate::step::{
+    Ending, Length, Load, PlannedStep, ProgramAxis, ProgramShape, SlopePoint, StepKind,
 };
 use units::{MetresPerSecond, Span, Watts};
 

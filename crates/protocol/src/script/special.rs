@@ -4,9 +4,9 @@ use super::draft::{draft, easily, standing};
 use super::fields::Fields;
 use super::limits;
 use super::syntax::{CoastDown, FreeRide, Prompt, SpinDown, ZeroOffset};
-use crate::{
-    Brake, Cue, Ending, Feeds, Length, Load, Pedalling, PlannedStep, Procedure, StepKind, ZeroOf,
-};
+use crate::feeds::Feeds;
+use crate::load::{Brake, Cue, Pedalling};
+use crate::step::{Ending, Length, Load, PlannedStep, Procedure, StepKind, ZeroOf};
 use units::{MetresPerSecond, RevPerMin, Span, Watts};
 
 pub(super) fn coast_down<'a>(

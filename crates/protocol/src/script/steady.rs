@@ -5,7 +5,9 @@ use super::fields::Fields;
 use super::limits;
 use super::raw::Raw;
 use super::syntax::{Alternate, CoolDown, Hold, HoldUntil, Ramp, Rest, Staircase};
-use crate::{Cue, Ending, Feeds, Length, Load, PlannedStep, StepKind};
+use crate::feeds::Feeds;
+use crate::load::Cue;
+use crate::step::{Ending, Length, Load, PlannedStep, StepKind};
 use units::{Span, Watts};
 
 pub(super) fn hold<'a>(file: &Hold<'a>, fields: &mut Fields<'_, 'a>) -> Vec<PlannedStep> {

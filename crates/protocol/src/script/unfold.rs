@@ -2,12 +2,13 @@
 
 use super::draft::put_into_words;
 use super::fields::{Fields, Reader};
-use super::limits;
-use super::problem::Problem;
+use super::problem::{Problem, ScriptErrors};
 use super::raw::Raw;
 use super::syntax::{ScriptFile, StepFile};
-use super::{Script, ScriptErrors, burst, ladders, slopes, special, steady};
-use crate::{EarlyEnd, Plan, PlannedStep};
+use super::{Script, burst, ladders, limits, slopes, special, steady};
+use crate::plan::Plan;
+use crate::runner::EarlyEnd;
+use crate::step::PlannedStep;
 use rand::SeedableRng;
 use rand::seq::SliceRandom;
 use rand_chacha::ChaCha8Rng;
