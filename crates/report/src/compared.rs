@@ -1,6 +1,6 @@
 //! What a comparison of sessions is written from.
 
-use crate::SessionFacts;
+use crate::facts::SessionFacts;
 use analysis::comparing::{Along, Comparison, Side};
 
 /// Several sessions compared, with all that is printed about them.

@@ -18,6 +18,7 @@
 mod compared;
 mod csv;
 mod describe;
+mod facts;
 mod html;
 mod imprint;
 pub mod json;
@@ -31,9 +32,10 @@ mod words;
 
 pub use compared::{Compared, ComparedSession, Seal};
 pub use csv::csv;
+pub use facts::SessionFacts;
 pub use html::{comparison_html, html, html_with};
 pub use imprint::{Imprint, ImprintError, Item, Photo, Tester};
-pub use json::{COMPARISON_SCHEMA, SCHEMA, SessionFacts, comparison_document, document};
+pub use json::{COMPARISON_SCHEMA, SCHEMA, comparison_document, document};
 pub use pictures::{Picture, pictures};
 pub use raster::RasterError;
 pub use svg::{Paper, Size, svg};

@@ -2,10 +2,12 @@
 //! from the findings themselves – power over time, the differences in watts, the conditions
 //! against the claim, the budget.
 
-use crate::raster::{self, RasterError};
-use crate::svg::{self, Around, PAGE_TEXT, Paper, Sheet, Size, bars, forest};
+use crate::facts::SessionFacts;
+use crate::raster::RasterError;
+use crate::svg::inks::Paper;
+use crate::svg::{Around, PAGE_TEXT, Sheet, Size, bars, forest};
 use crate::words::decimals;
-use crate::{SessionFacts, describe};
+use crate::{describe, raster, svg};
 use analysis::findings::{Findings, Treatment};
 use analysis::outcome::{Ink, Layer, Plot};
 use std::borrow::Cow;

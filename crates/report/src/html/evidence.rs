@@ -1,9 +1,9 @@
 //! What the judgement rests on: plots, examinations, method, instruments, exclusions, anomalies.
 
 use super::markup::{
-    Figure, Row, Safe, Set, heading, join, known, list, ours, p, pairs, quiet, table, text,
+    self, Figure, Row, Safe, Set, heading, join, known, list, ours, p, pairs, quiet, table, text,
 };
-use super::{Page, markup};
+use super::page::Page;
 use crate::describe;
 use crate::pictures::{self, Examined};
 use crate::svg::{self, Room};

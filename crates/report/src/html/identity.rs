@@ -2,9 +2,9 @@
 //! ISO/IEC 17025:2017 asks for it (7.8.2.1, 7.8.3, 7.8.6, 7.8.8). What the tester left out is *not
 //! stated*; nothing is guessed.
 
-use super::Page;
 use super::markup::{Row, Safe, Set, join, known, not_stated, ours, p, see, table, text};
-use crate::Imprint;
+use super::page::Page;
+use crate::imprint::Imprint;
 use crate::words::NOTHING;
 
 /// The table of identification.

@@ -1,10 +1,10 @@
 //! Claims, decision rule, conditions and uncertainty.
 
-use super::Page;
 use super::markup::{
     Figure, Row, Safe, Set, Stress, heading, join, known, ours, p, pairs, quiet, table, text,
     verdict,
 };
+use super::page::Page;
 use crate::pictures;
 use crate::svg::{bars, forest};
 use crate::words::{self, NOTHING, decimals, signed, some};

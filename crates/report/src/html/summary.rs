@@ -1,7 +1,7 @@
 //! The top of the report: what was found, in words that need no training.
 
-use super::Page;
 use super::markup::{self, Safe, join, ours, p, quiet};
+use super::page::Page;
 use crate::svg::{bars, forest};
 use crate::words::{self, count, decimals, escape, length, signed};
 use analysis::examinations::DropOutKind;

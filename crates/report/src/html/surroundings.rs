@@ -1,9 +1,9 @@
 //! Bike, room, rider, and photographs of them.
 
-use super::Page;
 use super::markup::{Safe, heading, join, not_stated, ours, pairs, quiet, text};
-use crate::words::decimals;
-use crate::{Photo, words};
+use super::page::Page;
+use crate::imprint::Photo;
+use crate::words::{self, decimals};
 
 /// What the session says of the surroundings, and what the tester states afterwards.
 pub(super) fn surroundings(page: &Page<'_>) -> Safe {

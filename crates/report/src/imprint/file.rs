@@ -1,6 +1,7 @@
 //! The imprint as a RON file, with errors that name the place and the remedy.
 
-use super::{Imprint, Item, Photo, Tester};
+use super::photo::Photo;
+use super::stated::{Imprint, Item, Tester};
 use analysis::claim::remedy;
 use chrono::NaiveDate;
 use ron::extensions::Extensions;

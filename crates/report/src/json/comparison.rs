@@ -2,7 +2,7 @@
 //!
 //! Sessions are named by their number, counted from 1 in the order they were given.
 
-use super::{dof, estimate, unsign_zeros};
+use super::number::{dof, estimate, unsign_zeros};
 use crate::compared::{Compared, ComparedSession};
 use analysis::comparing::{Bounds, Change, Condition, Counts, Instrument, Overlay};
 use analysis::outcome::{Layer, NotTested};

@@ -1,6 +1,7 @@
 //! What was examined. An examination that was not made is absent here and listed with its reason.
 
-use super::{estimate, some_estimate};
+use super::made::put;
+use super::number::{estimate, some_estimate};
 use analysis::examinations::bursts::{Bursts, Effort};
 use analysis::examinations::dependence::Dependence;
 use analysis::examinations::drop_out_rates::DropOutRates;
@@ -100,17 +101,6 @@ pub(super) fn all(findings: &Findings) -> Value {
     let sentences = sentences(findings);
     all.insert("sentences".to_owned(), sentences);
     Value::Object(all)
-}
-
-pub(super) fn put<R>(
-    all: &mut Map<String, Value>,
-    name: &str,
-    outcome: &Outcome<R>,
-    value: impl Fn(&R) -> Value,
-) {
-    if let Ok(tested) = outcome {
-        all.insert(name.to_owned(), value(&tested.result));
-    }
 }
 
 /// Each examination in one plain sentence.

@@ -1,7 +1,7 @@
 //! Members of the examinations that speak of levels, work, motion and the reference itself.
 
-use super::examinations::put;
-use super::{estimate, some_estimate};
+use super::made::put;
+use super::number::{estimate, some_estimate};
 use analysis::examinations::assurance::{Assurance, ConcernKind};
 use analysis::examinations::best_means::BestMeans;
 use analysis::examinations::coast_down::CoastDown;

@@ -1,6 +1,6 @@
 //! What was judged: cells, the whole, the budget, the claims.
 
-use super::{dof, some_estimate};
+use super::number::{dof, some_estimate};
 use analysis::findings::{BudgetTerm, Cell, ClaimFinding, Findings};
 use serde_json::{Value, json};
 

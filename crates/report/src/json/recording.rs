@@ -1,6 +1,7 @@
 //! What was recorded: session, sources, alignment, exclusions.
 
-use super::{SessionFacts, some_estimate};
+use super::number::some_estimate;
+use crate::facts::SessionFacts;
 use analysis::evidence::{Place, Role};
 use analysis::findings::{DriftApplied, Findings, Stretch};
 use serde_json::{Value, json};

@@ -1,7 +1,7 @@
 //! What was recorded: the session itself, every sample, every event.
 
 use super::table::{Rows, SCHEMA, Table};
-use crate::SessionFacts;
+use crate::facts::SessionFacts;
 use analysis::evidence::{Evidence, Role};
 use analysis::findings::Findings;
 use session::{EventRow, Identity};

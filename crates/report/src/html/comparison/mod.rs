@@ -6,8 +6,9 @@
 mod tables;
 
 use super::evidence::figure;
+use super::identity;
 use super::markup::{Safe, Set, join, list, ours, p, pairs, quiet, table, text};
-use super::{bound, identity, running, whole};
+use super::sheet::{bound, broken, running, simulated, whole};
 use crate::compared::Compared;
 use crate::svg::Room;
 use crate::words::{count, escape, sentence_case};
@@ -21,11 +22,11 @@ pub fn comparison_html(compared: &Compared<'_>) -> String {
         "Comparison {id}: {}, {kind}",
         count(compared.sessions.len(), "session", "sessions")
     );
-    let simulated = compared.is_simulated();
-    let running = running("Comparison", &id, kind, simulated);
+    let is_simulated = compared.is_simulated();
+    let running = running("Comparison", &id, kind, is_simulated);
     let opening = join([
-        super::simulated(simulated),
-        super::broken(compared.sessions.iter().any(|one| one.seal.is_broken)),
+        simulated(is_simulated),
+        broken(compared.sessions.iter().any(|one| one.seal.is_broken)),
         summary(compared),
     ]);
     let matter = bound("Comparison", &id, opening, sections(compared));
@@ -34,7 +35,7 @@ pub fn comparison_html(compared: &Compared<'_>) -> String {
 
 /// A name that no other comparison has: a digest of all that is in it.
 fn report_id(compared: &Compared<'_>) -> String {
-    let content = crate::comparison_document(compared).to_string();
+    let content = crate::json::comparison_document(compared).to_string();
     let digest = session::Document::new("", content).sha256();
     format!("PC-{}", digest.chars().take(12).collect::<String>())
 }
@@ -143,7 +144,10 @@ fn integrity(compared: &Compared<'_>) -> Safe {
     join([
         pairs(vec![
             ("compared and reported by", text(&identity::program())),
-            ("schema of the comparison", text(crate::COMPARISON_SCHEMA)),
+            (
+                "schema of the comparison",
+                text(crate::json::COMPARISON_SCHEMA),
+            ),
         ]),
         table(&columns, rows.collect()),
         p(
