@@ -112,7 +112,7 @@ impl ShelfIndex {
                 .at(&folder, DOING)?;
         }
         tx.commit().at(&folder, DOING)?;
-        super::sort(&mut items, Default::default(), Default::default());
+        super::query::sort(&mut items, Default::default(), Default::default());
         Ok(items)
     }
 
