@@ -5,112 +5,17 @@ mod importing;
 mod particulars;
 mod rows;
 mod session;
+mod state;
 
 use self::particulars::particulars;
-use super::script::beside;
-use crate::inputs::{CompareView, Inputs, ShelfRow, SpeedUnit};
-use crate::keys::Deed;
+use crate::inputs::{CompareView, Inputs, SpeedUnit};
 use crate::parts::{self, Voice, field};
-use crate::request::{ImportWish, Order, Request, ShelfWish};
+use crate::request::{ImportWish, Request, ShelfWish};
 use crate::theme::tokens;
 use egui::{Frame, Margin, Panel, Ui};
+pub(crate) use state::State;
+use state::{COMPARED, oldest_first};
 use std::borrow::Cow;
-use std::collections::BTreeSet;
-
-/// What is searched for and what is marked.
-#[derive(Debug, Default)]
-pub(crate) struct State {
-    search: String,
-    order: Order,
-    /// Keys of the sessions that are marked, to be put side by side.
-    marked: BTreeSet<String>,
-    /// The session whose particulars are shown.
-    chosen: Option<String>,
-    tags: String,
-    note: String,
-    /// The chosen session is to be scrolled to.
-    reveals: bool,
-}
-
-impl State {
-    /// Chooses the session above or below.
-    pub(crate) fn choose_beside(&mut self, deed: Deed, inputs: &Inputs<'_>) {
-        if lies_over(inputs) {
-            return;
-        }
-        let found = rows::found(inputs);
-        let at = found
-            .iter()
-            .position(|row| Some(&row.key) == self.chosen.as_ref());
-        if let Some(at) = beside(at, found.len(), deed == Deed::Farther) {
-            self.choose(found[at]);
-            self.reveals = true;
-        }
-    }
-
-    fn choose(&mut self, row: &ShelfRow) {
-        self.tags = row.tags.join(", ");
-        self.note.clear();
-        self.chosen = Some(row.key.clone());
-    }
-
-    /// Chooses no session any more.
-    pub(crate) fn let_go(&mut self) {
-        self.chosen = None;
-    }
-
-    /// Marks the chosen session, or unmarks it.
-    pub(crate) fn turn_mark(&mut self, inputs: &Inputs<'_>) {
-        let chosen = self.chosen.clone().filter(|_| !lies_over(inputs));
-        if let Some(key) = chosen
-            && !self.marked.remove(&key)
-        {
-            self.marked.insert(key);
-        }
-    }
-
-    /// Brings in what was made ready, opens the chosen session, or puts the marked ones side by side.
-    pub(crate) fn open(&self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
-        if inputs
-            .importing
-            .is_some_and(|view| view.missing().is_none())
-        {
-            out.push(Request::Import(ImportWish::BringIn));
-        }
-        if lies_over(inputs) {
-            return;
-        }
-        if (COMPARED[0]..=COMPARED[1]).contains(&self.marked.len()) {
-            let keys = oldest_first(inputs.shelf, &self.marked);
-            out.push(Request::Shelf(ShelfWish::Compare(keys)));
-        } else if let Some(key) = &self.chosen {
-            out.push(Request::OpenShelved(key.clone()));
-        }
-    }
-
-    /// What is to be shown.
-    fn show(&self) -> Request {
-        Request::Shelf(ShelfWish::Show {
-            words: self.search.clone(),
-            order: self.order,
-        })
-    }
-
-    /// Plays the chosen session again.
-    pub(crate) fn play(&self, out: &mut Vec<Request>) {
-        if let Some(key) = &self.chosen {
-            out.push(Request::Shelf(ShelfWish::Replay(key.clone())));
-        }
-    }
-}
-
-/// Whether something else is shown in place of the list.
-const fn lies_over(inputs: &Inputs<'_>) -> bool {
-    inputs.importing.is_some() || inputs.compared.is_some()
-}
-
-/// Fewest and most sessions side by side.
-const COMPARED: [usize; 2] = [2, 12];
 
 /// Draws the place.
 pub(crate) fn shelf_ui(
@@ -227,14 +132,6 @@ fn head(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Reque
     ui.add_space(tokens::GRID);
 }
 
-/// The marked sessions in the order they were ridden: the oldest is what the others are compared
-/// with.
-fn oldest_first(shelf: &[ShelfRow], marked: &BTreeSet<String>) -> Vec<String> {
-    let mut rows: Vec<&ShelfRow> = shelf.iter().filter(|r| marked.contains(&r.key)).collect();
-    rows.sort_by_key(|row| (row.started_s, row.key.clone()));
-    rows.into_iter().map(|row| row.key.clone()).collect()
-}
-
 /// Sessions that were not closed, with the offer to close them.
 fn interrupted(ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
     if inputs.interrupted.is_empty() {
@@ -267,21 +164,4 @@ fn interrupted(ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         });
     });
     ui.add_space(tokens::GRID);
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_oldest_session_is_compared_with() {
-        let row = |key: &str, started_s| ShelfRow {
-            key: key.to_owned(),
-            started_s,
-            ..ShelfRow::default()
-        };
-        let shelf = [row("new", 30), row("old", 10), row("between", 20)];
-        let marked = ["new", "old"].map(str::to_owned).into();
-        assert_eq!(oldest_first(&shelf, &marked), ["old", "new"]);
-    }
 }

@@ -1,6 +1,7 @@
 //! The chosen session: what can be done with it, its tags and its notes.
 
-use super::{State, session};
+use super::session;
+use super::state::State;
 use crate::inputs::{Inputs, ShelfRow};
 use crate::parts::{self, Voice, field};
 use crate::request::{Request, ShelfWish};

@@ -1,8 +1,8 @@
 //! The list of sessions: searched, ordered, each with a picture of its ride.
 
-use super::State;
 use super::session::{CARD, ROW, row_ui};
-use crate::inputs::{Inputs, ShelfRow};
+use super::state::{State, found};
+use crate::inputs::Inputs;
 use crate::parts::table::{self, Column, Lay, Width};
 use crate::parts::{self, control};
 use crate::request::{By, Order, Request};
@@ -36,17 +36,6 @@ const ORDERS: [Option<By>; 7] = [
     None,
     None,
 ];
-
-/// The sessions that fit the search, in the order of the list.
-pub(super) fn found<'a>(inputs: &Inputs<'a>) -> Vec<&'a ShelfRow> {
-    match inputs.found {
-        Some(found) => found
-            .iter()
-            .filter_map(|at| inputs.shelf.get(*at))
-            .collect(),
-        None => inputs.shelf.iter().collect(),
-    }
-}
 
 /// How the sessions are laid out in so much room, and how high each is.
 fn lay(width: f32) -> (Vec<Column>, Lay, f32) {

@@ -1,6 +1,6 @@
 //! One session of the list: beside each other in columns, or as a card where there is little room.
 
-use super::State;
+use super::state::State;
 use crate::inputs::ShelfRow;
 use crate::parts::table::{self, Column, Lay};
 use crate::parts::{Glyph, control, glyph, words};
