@@ -3,8 +3,7 @@
 use super::cells::Repeatability;
 use super::data::CellData;
 use super::judge::Judge;
-use crate::budget;
-use crate::budget::{Combined, Condition};
+use crate::budget::{self, Combined, Condition};
 use crate::findings::{BudgetTerm, Cell, Treatment};
 use crate::stats::autocorrelation::Noise;
 use crate::verdict::{Judgement, Verdict};

@@ -2,8 +2,7 @@
 
 use super::agreement::{Agreement, Details, agreement};
 use crate::align::joined::weighted_mean;
-use crate::findings;
-use crate::findings::{Alignment, DriftApplied, LagQuantity, LagSegment};
+use crate::findings::{self, Alignment, DriftApplied, LagQuantity, LagSegment};
 use crate::outcome::Estimate;
 use units::{Series, Span, Timestamp};
 
