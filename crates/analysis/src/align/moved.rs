@@ -4,8 +4,8 @@ use crate::evidence::{Arrival, Evidence, Stream, ZeroOffset};
 use crate::findings::{Alignment, DriftApplied};
 use units::{Series, Span, Timestamp};
 
-/// Moves every stream onto the clock of the reference. Alignments are those of [`align`](super::align()); a
-/// stream that has none stays where it is.
+/// Moves every stream onto the clock of the reference. Alignments are those of
+/// [`align`](super::align()); a stream that has none stays where it is.
 pub fn apply(evidence: &Evidence, alignments: &[Alignment]) -> Evidence {
     let streams = evidence
         .streams

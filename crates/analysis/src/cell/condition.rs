@@ -1,4 +1,5 @@
-//! Which condition a window belongs to: what the script asked for, or what was measured where it did not.
+//! Which condition a window belongs to: what the script asked for, or what was measured where it
+//! did not.
 
 use super::data::CellData;
 use crate::evidence::Feeds;

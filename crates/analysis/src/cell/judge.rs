@@ -1,4 +1,5 @@
-//! What a judgement needs besides the data: settings, claim, instruments and the treatment that decides.
+//! What a judgement needs besides the data: settings, claim, instruments and the treatment that
+//! decides.
 
 use crate::budget::Instruments;
 use crate::claim::PowerClaim;

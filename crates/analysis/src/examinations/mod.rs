@@ -1,9 +1,9 @@
 //! The examinations: one file or folder each, one shape for all.
 //!
-//! Every examination takes [`Given`], prepared once for all, and answers with an [`Outcome`]: a result whose numbers carry
-//! their uncertainty, one plain sentence and the data of its plots – or the reason why it was not
-//! made, in words that say what to ride. None of them aligns, gates or corrects anything; that
-//! has happened before.
+//! Every examination takes [`Given`], prepared once for all, and answers with an [`Outcome`]: a
+//! result whose numbers carry their uncertainty, one plain sentence and the data of its plots – or
+//! the reason why it was not made, in words that say what to ride. None of them aligns, gates or
+//! corrects anything; that has happened before.
 
 pub mod agreement;
 pub mod anchors;

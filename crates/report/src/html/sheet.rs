@@ -1,4 +1,5 @@
-//! The sheet around a report: head, style, running line, contents and end, and the two warnings on top.
+//! The sheet around a report: head, style, running line, contents and end, and the two warnings on
+//! top.
 
 use super::identity;
 use super::markup::{self, Safe, join, ours, section};

@@ -1,4 +1,5 @@
-//! What begins and ends with a link: reads after connecting, control and answers that are lost with it.
+//! What begins and ends with a link: reads after connecting, control and answers that are lost with
+//! it.
 
 use super::{Instrument, Kind};
 use crate::identity;

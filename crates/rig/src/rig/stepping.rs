@@ -1,4 +1,5 @@
-//! One step of the physics: links, rider, brake and body, then what the instruments take in and send.
+//! One step of the physics: links, rider, brake and body, then what the instruments take in and
+//! send.
 
 use super::{Rig, STEP};
 use crate::body::Legs;

@@ -1,8 +1,8 @@
 //! The zero of the reference: its change over the ride, and whether it was set anew meanwhile.
 
 use super::concern::{Concern, ConcernKind, concern};
-use crate::evidence::Role;
-use crate::examinations::given::Source;
+use crate::evidence::{Role, ZeroOffset};
+use crate::examinations::given::{Source, SteadyWindow};
 use crate::examinations::integral::secs;
 use crate::examinations::prepared::Prepared;
 use crate::examinations::words;
@@ -60,8 +60,7 @@ pub(super) fn automatic_zero(given: &Prepared<'_>, source: &Source<'_>) -> Optio
         let jump = zeros
             .windows(2)
             .max_by(|a, b| {
-                let size =
-                    |w: &[crate::evidence::ZeroOffset]| (w[1].torque_nm - w[0].torque_nm).abs();
+                let size = |w: &[ZeroOffset]| (w[1].torque_nm - w[0].torque_nm).abs();
                 size(a).total_cmp(&size(b))
             })
             .filter(|w| (w[1].torque_nm - w[0].torque_nm).abs() > SET_ANEW_NM)?;
@@ -98,7 +97,7 @@ fn jump_after_coasting(given: &Prepared<'_>, source: &Source<'_>) -> Option<Conc
             began = Some(at_s);
         }
     }
-    let difference = |w: &crate::examinations::given::SteadyWindow| w.under_test_w - w.reference_w;
+    let difference = |w: &SteadyWindow| w.under_test_w - w.reference_w;
     for pause_s in pauses {
         let near = |before: bool| -> Vec<f64> {
             given

@@ -1,4 +1,5 @@
-//! Before and after a change, or one unit and another: a difference, and equivalence within a margin.
+//! Before and after a change, or one unit and another: a difference, and equivalence within a
+//! margin.
 
 use super::NAME;
 use crate::examinations::words;

@@ -1,6 +1,7 @@
 //! Which windows share a level: a level of its own for every power.
 
 use crate::examinations::given::SteadyWindow;
+use crate::examinations::visits::same_level;
 
 /// Which windows share a level.
 pub(super) struct Levels {
@@ -15,7 +16,7 @@ impl Levels {
             .iter()
             .map(|window| {
                 let level = window.level_w;
-                let same = |k: &f64| crate::examinations::visits::same_level(*k, level);
+                let same = |k: &f64| same_level(*k, level);
                 known.iter().position(same).unwrap_or_else(|| {
                     known.push(level);
                     known.len() - 1

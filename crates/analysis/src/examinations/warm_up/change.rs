@@ -1,4 +1,5 @@
-//! The change along the chosen curve from beginning to end, with the uncertainty of its time constant.
+//! The change along the chosen curve from beginning to end, with the uncertainty of its time
+//! constant.
 
 use super::curves::{Fits, Shape, whiten};
 use crate::outcome::Estimate;

@@ -1,4 +1,5 @@
-//! The curves of a drift, fitted to means whose neighbours are correlated: none, a line, a saturation.
+//! The curves of a drift, fitted to means whose neighbours are correlated: none, a line, a
+//! saturation.
 
 use crate::stats::descriptive::lag1;
 use crate::stats::least_squares::{LeastSquares, least_squares};

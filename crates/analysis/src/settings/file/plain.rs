@@ -1,5 +1,5 @@
-//! Gate, alignment and drop-outs: structs of plain numbers, which differ from the domain only in being
-//! serialisable.
+//! Gate, alignment and drop-outs: structs of plain numbers, which differ from the domain only in
+//! being serialisable.
 
 use crate::settings::{AlignSettings, DropOutSettings, GateSettings};
 use serde::{Deserialize, Serialize};
