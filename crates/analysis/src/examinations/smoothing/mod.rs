@@ -23,6 +23,7 @@ use units::{Series, Timestamp};
 
 /// Name of the examination.
 pub const NAME: &str = "reporting lag and smoothing";
+
 /// Fewest changes of load that show a delay.
 const LEAST_TRANSITIONS: usize = 4;
 /// What is looked at around a change, s before and after.

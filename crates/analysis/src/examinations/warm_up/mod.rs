@@ -20,6 +20,7 @@ use std::f64::consts::TAU;
 
 /// Name of the examination.
 pub const NAME: &str = "warm-up drift";
+
 /// Length of the means that are fitted, s: long enough that a perfect device with usual noise
 /// leaves ±2 % practically never.
 const BIN_S: f64 = 30.0;
