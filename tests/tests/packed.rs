@@ -87,6 +87,18 @@ fn listed_anew(mut members: Members) -> Members {
     summed_anew(members)
 }
 
+/// The same with a member that was not listed before.
+fn listed_with(mut members: Members, name: &str) -> Members {
+    let list = content(&mut members, "manifest.json");
+    let mut manifest: Value = serde_json::from_slice(list).expect("JSON");
+    let entries = manifest["members"].as_array_mut().expect("a list");
+    let mut entry = entries.last().expect("there are members").clone();
+    entry["name"] = name.into();
+    entries.push(entry);
+    *list = serde_json::to_vec(&manifest).expect("JSON");
+    listed_anew(members)
+}
+
 fn summed_anew(mut members: Members) -> Members {
     let sums: String = members
         .iter()
@@ -500,6 +512,15 @@ fn an_imprint_is_packed_with_its_photographs_and_stands_in_the_report() {
     let found = faults(&listed_anew(members));
     assert!(
         !found.is_empty() && found[0].contains("report.html"),
+        "{found:?}"
+    );
+
+    // A photograph that the imprint does not name does not follow from it.
+    let mut members = unzip(&std::fs::read(at("pack.zip")).expect("it is there"));
+    members.push(("given/other.png".to_owned(), photo.clone()));
+    let found = faults(&listed_with(members, "given/other.png"));
+    assert!(
+        !found.is_empty() && found.iter().any(|fault| fault.contains("given/other.png")),
         "{found:?}"
     );
 

@@ -8,6 +8,9 @@ use crate::evidence::ZeroOffset;
 use serde::{Deserialize, Serialize};
 use units::Timestamp;
 
+/// What a procedure that finds the zero is called.
+pub const ZERO_OFFSET: &str = "zero offset";
+
 /// The calibration record of one instrument, as the session file keeps it.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct CalibrationRecord {
@@ -37,18 +40,14 @@ pub struct BeforeSession {
 
 impl CalibrationRecord {
     /// The zero that the instrument began the session with, on the session's clock, where it told
-    /// one. Zeros before the last one were replaced by it.
+    /// one as a torque. Zeros before the last one were replaced by it, whatever it told.
     pub fn zero(&self) -> Option<ZeroOffset> {
-        self.before_session
-            .iter()
-            .rev()
-            .find(|one| one.succeeded && one.torque_nm.is_some())
-            .and_then(|one| {
-                Some(ZeroOffset {
-                    at: Timestamp::from_secs_f64(-one.seconds_before),
-                    torque_nm: one.torque_nm?,
-                })
-            })
+        let mut done = self.before_session.iter().rev();
+        let last = done.find(|one| one.succeeded && one.procedure == ZERO_OFFSET)?;
+        Some(ZeroOffset {
+            at: Timestamp::from_secs_f64(-last.seconds_before),
+            torque_nm: last.torque_nm?,
+        })
     }
 }
 
@@ -94,6 +93,10 @@ mod tests {
         assert_eq!(found.at, Timestamp::from_secs(-600));
         assert!((found.torque_nm - 0.1).abs() < 1e-12);
         assert_eq!(CalibrationRecord::default().zero(), None);
+        // A newer one that told no torque has replaced it all the same.
+        let mut newer = record;
+        newer.before_session.push(zero(60.0, None, true));
+        assert_eq!(newer.zero(), None);
     }
 
     #[test]

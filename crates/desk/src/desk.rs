@@ -47,7 +47,8 @@ pub struct Desk {
     pub(crate) ending: Ending,
     seen_model: Seen,
     seen_opened: Option<u64>,
-    seen_import: Option<u64>,
+    /// The import, and how many recordings it had.
+    seen_import: Option<(u64, usize)>,
     pub(crate) hands: Hands,
 }
 
@@ -119,7 +120,7 @@ impl Desk {
     pub fn title(&self, inputs: &Inputs<'_>) -> String {
         let what = if let Some(replay) = inputs.replay {
             format!("Replay of {}", replay.label)
-        } else if self.place == Place::Shelf && inputs.importing.is_some() {
+        } else if self.place == Place::Shelf && self.shelf.import(inputs).is_some() {
             "Import".to_owned()
         } else if let (Place::Shelf, Some(compared)) = (self.place, inputs.compared) {
             format!("{} sessions side by side", compared.sessions.len())
@@ -171,9 +172,12 @@ impl Desk {
                 self.go(Place::Findings);
             }
         }
-        let importing = inputs.importing.map(|view| view.id);
+        let importing = inputs
+            .importing
+            .map(|view| (view.id, view.recordings.len()));
         if importing != self.seen_import {
             self.seen_import = importing;
+            self.shelf.take_import_up();
             if importing.is_some() && !self.is_watching(inputs.model) {
                 self.go(Place::Shelf);
             }
@@ -196,7 +200,7 @@ impl Desk {
     ) {
         match deed {
             Deed::Go(place) => self.go(place),
-            Deed::Release => self.escape(inputs, out),
+            Deed::Release => self.escape(ctx, inputs, out),
             Deed::AcrossTheRoom => {
                 self.open = match self.open {
                     Open::AcrossTheRoom => Open::Nothing,
@@ -226,10 +230,10 @@ impl Desk {
             }
             Deed::Undo => self.script.undo(),
             Deed::Role(role) => self.bench.give_role(role, inputs, out),
-            Deed::Keep if self.place == Place::Shelf && inputs.compared.is_some() => {
+            Deed::Keep if self.shows_comparison(inputs) => {
                 out.push(Request::Shelf(ShelfWish::KeepComparison));
             }
-            Deed::Save if self.place == Place::Shelf && inputs.compared.is_some() => {
+            Deed::Save if self.shows_comparison(inputs) => {
                 out.push(Request::Shelf(ShelfWish::SaveComparison));
             }
             Deed::Keep if inputs.opened.is_some() => out.push(Request::KeepReport),
@@ -263,7 +267,7 @@ impl Desk {
                 self.shelf.turn_mark(inputs);
             }
             Deed::PauseOrResume if self.place == Place::Shelf && inputs.model.is_none() => {
-                self.shelf.play(out);
+                self.shelf.play(inputs, out);
             }
             Deed::Follow
             | Deed::Back
@@ -298,14 +302,26 @@ impl Desk {
         }
     }
 
-    /// Releasing comes first; only when nothing is connected does the key close things.
-    fn escape(&mut self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+    fn shows_comparison(&self, inputs: &Inputs<'_>) -> bool {
+        let on_shelf = self.place == Place::Shelf && self.shelf.import(inputs).is_none();
+        on_shelf && inputs.compared.is_some()
+    }
+
+    /// Releasing comes first; only when nothing is connected does the key close things, a list that
+    /// stands open before anything else.
+    fn escape(&mut self, ctx: &Context, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
         self.ending = Ending::No;
+        let list_open = egui::Popup::is_any_open(ctx);
+        if list_open {
+            egui::Popup::close_all(ctx);
+        }
         if inputs.model.is_some() && inputs.replay.is_none() {
             out.push(Request::Bench(Command::Release));
+        } else if list_open {
+            // That was all.
         } else if self.open == Open::Nothing && self.place == Place::Shelf {
-            if inputs.importing.is_some() {
-                out.push(Request::Import(ImportWish::Close));
+            if self.shelf.import(inputs).is_some() {
+                self.shelf.lay_import_aside(inputs);
             } else if inputs.compared.is_some() {
                 out.push(Request::Shelf(ShelfWish::CloseCompare));
             } else {
@@ -319,6 +335,20 @@ impl Desk {
     }
 
     fn next(&mut self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        // What is made ready on the page that is looked at, never something of a ride behind it; but
+        // the cautions lie over every page.
+        let cautions = inputs
+            .model
+            .is_some_and(|model| model.phase == Phase::Cautions);
+        if self.place == Place::Shelf
+            && !cautions
+            && let Some(view) = self.shelf.import(inputs)
+        {
+            if view.missing().is_none() {
+                out.push(Request::Import(ImportWish::BringIn));
+            }
+            return;
+        }
         if inputs.replay.is_some() {
             return;
         }

@@ -144,7 +144,7 @@ pub const KEYS: &[Binding] = &[
         Key::Enter,
         Deed::Next,
         "Enter",
-        "the next thing: ride, accept, acknowledge, resume; Bench: search; Shelf: open, or put side by side",
+        "the next thing: ride, accept, acknowledge, resume; Bench: search; Shelf: open, put side by side, or place what is imported",
     ),
     plain(Key::S, Deed::Skip, "S", "skip this step"),
     plain(Key::R, Deed::Repeat, "R", "repeat this step"),

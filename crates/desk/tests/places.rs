@@ -2,7 +2,7 @@
 
 mod sample;
 
-use bench::model::InstrumentRole;
+use bench::model::{InstrumentRole, Phase};
 use desk::{
     AuditLine, AuditView, CompareView, ComparedRow, ComparedSession, Desk, DeviceCard, DraftCheck,
     DraftProblem, ImportView, ImportWish, Inputs, Interrupted, Laid, LinkWord, Motion, Place,
@@ -195,7 +195,10 @@ fn recordings_are_given_roles_and_columns_and_brought_in() {
     assert!(shows(&play, "cannot be read"));
     assert_eq!(press(&mut play, Key::Enter), [], "it is not ready");
     let file = sample::recordings::not_ready().recordings[1].file.clone();
-    click(&mut play, &format!("power of {file}: not there"));
+    click(
+        &mut play,
+        &format!("power of recording 2, {file}: not there"),
+    );
     let wished = click(&mut play, "Leistung [W]");
     let power = ImportWish::GiveColumn {
         recording: 1,
@@ -206,28 +209,55 @@ fn recordings_are_given_roles_and_columns_and_brought_in() {
 
     play.state_mut().importing = Some(sample::recordings::ready());
     play.run();
-    let second: Vec<_> = play.query_all_by_label("reference").collect();
-    second[1].click_accesskit();
-    drop(second);
-    play.run();
-    assert_eq!(wishes(&mut play), [], "it has that role already");
-    let devices: Vec<_> = play.query_all_by_label("device under test").collect();
-    devices[1].click_accesskit();
-    drop(devices);
-    play.run();
+    let wished = click(&mut play, "reference: recording 2, pedals-a.csv");
+    assert_eq!(wished, [], "it has that role already");
+    let wished = click(&mut play, "device under test: recording 2, pedals-a.csv");
     let role = ImportWish::GiveRole {
         recording: 1,
         role: InstrumentRole::UnderTest,
     };
-    assert_eq!(wishes(&mut play), [Request::Import(role)]);
+    assert_eq!(wished, [Request::Import(role)]);
     let wished = click(&mut play, "on my word");
     assert_eq!(wished, [Request::Import(ImportWish::SameRide(true))]);
-    let wished = click(&mut play, "Take pedals-a.csv out");
+    let wished = click(&mut play, "Take it out: recording 2, pedals-a.csv");
     assert_eq!(wished, [Request::Import(ImportWish::TakeOut(1))]);
     let wished = press(&mut play, Key::Enter);
     assert_eq!(wished, [Request::Import(ImportWish::BringIn)]);
-    let wished = press(&mut play, Key::Escape);
+    // A list that stands open is closed first, and then the import is laid aside, not lost.
+    click(
+        &mut play,
+        "power of recording 2, pedals-a.csv: Leistung [W]",
+    );
+    assert_eq!(press(&mut play, Key::Escape), []);
+    assert!(shows(&play, "Place them on one clock"));
+    assert_eq!(press(&mut play, Key::Escape), []);
+    assert!(!shows(&play, "Place them on one clock"));
+    assert!(shows(&play, "An import is not finished"));
+    assert_eq!(click(&mut play, "Go on with it"), []);
+    assert!(shows(&play, "Place them on one clock"));
+    click(&mut play, "Back to the shelf");
+    let wished = click(&mut play, "Give it up");
     assert_eq!(wished, [Request::Import(ImportWish::Close)]);
+}
+
+#[test]
+fn while_somebody_rides_enter_on_the_import_page_is_not_for_the_ride() {
+    let paused = Phase::Paused {
+        reason: "you asked for it".to_owned(),
+    };
+    let mut play = open(
+        Shown {
+            model: Some(sample::in_phase(paused)),
+            importing: Some(sample::recordings::ready()),
+            ..Shown::default()
+        },
+        Place::Shelf,
+    );
+    let wished = press(&mut play, Key::Enter);
+    assert_eq!(wished, [Request::Import(ImportWish::BringIn)]);
+    // Escape is the brake's before it is anything else's.
+    let wished = press(&mut play, Key::Escape);
+    assert_eq!(wished, [Request::Bench(bench::Command::Release)]);
 }
 
 #[test]

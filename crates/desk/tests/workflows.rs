@@ -334,7 +334,8 @@ fn the_shelf_is_searched_and_opened() {
         falling: true,
         ..by_firmware
     };
-    assert_eq!(click(&mut play, "Order by firmware"), [show(other_way)]);
+    let named = "Order by firmware, the first on top";
+    assert_eq!(click(&mut play, named), [show(other_way)]);
 }
 
 #[test]

@@ -12,6 +12,9 @@ use serde::{Deserialize, Serialize};
 /// Uncertainty of normal gravity as the local one, m/s²: height and geology, up to some 1 500 m.
 const LOCAL_GRAVITY_U: f64 = 0.003;
 
+/// Length of what weights are hung from, a crank or an arm made for it: shortest and longest, mm.
+pub const ARM_MM: [f64; 2] = [50.0, 1000.0];
+
 /// A static check of one of the references.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ReferenceCheck {
@@ -180,8 +183,9 @@ impl ReferenceCheckFile {
         if sizes.iter().any(|size| !(0.0..=50.0).contains(size)) || self.valid_days <= 0 {
             return bad("uncertainties are not negative, and the check is valid for some days");
         }
-        if !(100.0..=250.0).contains(&self.arm_mm) {
-            return bad("the arm is 100 to 250 mm long");
+        let [shortest, longest] = ARM_MM;
+        if !(shortest..=longest).contains(&self.arm_mm) {
+            return bad("the arm is 50 to 1000 mm long");
         }
         let gravity_m_per_s2 = match self.gravity {
             GravityFile::Known(value, u) if (9.7..9.9).contains(&value) && u >= 0.0 => Estimate {

@@ -110,7 +110,8 @@ fn tell(sides: &[Side<'_>]) -> (Kind, Vec<String>) {
             Kind::NotKnown,
             vec![format!(
                 "Whether they tested one unit is not known: the device of {} told no serial \
-                 number with its maker or model. `prony compare --as` takes your word for it.",
+                 number with its maker or model. If you know it, \
+             say it: in the row of words in the window, with `--as` on the command line.",
                 sessions(&silent)
             )],
         );
@@ -137,7 +138,8 @@ fn tell(sides: &[Side<'_>]) -> (Kind, Vec<String>) {
             Kind::NotKnown,
             vec![format!(
                 "Whether they tested one unit is not known: {} and session 1 tell the same serial \
-                 number, but not the same of maker and model. `prony compare --as` takes your word for it.",
+                 number, but not the same of maker and model. If you know it, \
+             say it: in the row of words in the window, with `--as` on the command line.",
                 sessions(&doubtful)
             )],
         );
@@ -175,7 +177,8 @@ fn one_unit(sides: &[Side<'_>]) -> (Kind, Vec<String>) {
     } else if firmware == Sameness::NotKnown {
         sentences.push(format!(
             "{unit}, but its firmware is not known in every session: whether they are repeats or \
-             something changed cannot be told. `prony compare --as` takes your word for it."
+             something changed cannot be told. If you know it, \
+             say it: in the row of words in the window, with `--as` on the command line."
         ));
         Kind::NotKnown
     } else {
@@ -314,6 +317,18 @@ mod tests {
         let routine = told(&[after.clone(), after.clone()]);
         assert_eq!(routine.kind, Kind::Repeats);
         assert!(routine.sentences[1].contains("at the beginning of each"));
+        // One that lies before both stands in the record of both, and is one.
+        let kept = |calibrated_s| Sample {
+            calibrated_s: Some(calibrated_s),
+            ..Sample::default()
+        };
+        let found = told(&[kept(-100.0), kept(-100.0 - 86_400.0)]);
+        assert_eq!(found.kind, Kind::Repeats, "{:?}", found.sentences);
+        let words = found.sentences.join(" ");
+        assert!(
+            words.contains("spin-down 100 s before session 1."),
+            "{words}"
+        );
         // In the middle of the judged windows it is neither.
         let midway = Sample {
             calibrated_s: Some(60.0),

@@ -73,7 +73,8 @@ pub(super) fn spread(
         Kind::NotKnown => {
             return Err(refused(
                 "what the sessions are to each other is not known, so that a spread would have no \
-                 meaning; `prony compare --as` takes your word for it",
+                 meaning; if you know it, say it: in the row of words in the window, with `--as` \
+                 on the command line",
             ));
         }
     };

@@ -230,7 +230,10 @@ pub const SCENES: &[Scene] = &[
     scene("import", sets::importing, nothing),
     scene("import-long", sets::importing_at_length, nothing),
     scene("import-list", sets::importing, |play| {
-        click(play, "power of pedals-a.csv: Leistung [W]");
+        click(play, "power of recording 2, pedals-a.csv: Leistung [W]");
+    }),
+    scene("import-aside", sets::importing, |play| {
+        press(play, Key::Escape);
     }),
     scene("no-shelf", Stage::default, |play| press(play, Key::Num5)),
 ];

@@ -33,7 +33,7 @@ pub fn import(arguments: &ImportArguments) -> Result<(), Failure> {
         originals,
         word,
         &settings,
-        &arguments.out,
+        (&arguments.out, &|| true),
         &mut |told| match told {
             Told::Found(words) => say(format_args!("{words}")),
             Told::Imperfect(words) => tell(format_args!("{words}")),

@@ -147,17 +147,17 @@ impl Live {
             if board.given_up.load(Ordering::SeqCst) {
                 return Ok(None);
             }
-            logbook.write_into(&mut bench);
+            logbook.write_into(&mut bench, anchor.instant);
             let setup = setup::on_bench(&terms.script, &bench, terms.settings.clone(), |source| {
                 linked.capabilities(source)
             });
             let setup = terms.fix(setup);
             let path = places::new_session_file(terms.script.name(), &bench.name)?;
             let recording = Recording::start(&path, &setup.about, &setup.sources)?;
-            logbook.hand_over(&bench);
             *board.linking.lock().unwrap_or_else(PoisonError::into_inner) = None;
             board.note_record(&path, &recording);
             ride(linked, setup, recording, clock, inbox, board, screen)?;
+            logbook.note_session(&bench, &path, anchor.instant)?;
             Ok(Some(path))
         })
     }

@@ -70,7 +70,8 @@ pub fn role_of(index: usize) -> &'static str {
 }
 
 /// Reads, tells, places and stores; nothing is written unless the recordings are of one ride. The
-/// first is the device under test, the second the reference.
+/// first is the device under test, the second the reference. Beside the file that is written stands
+/// what is asked before that: whether somebody still wants it.
 ///
 /// # Errors
 /// [`NotBrought`], in words that name the recording and the remedy.
@@ -78,7 +79,7 @@ pub fn bring_in(
     originals: Vec<Original>,
     word: GivenWord,
     settings: &Settings,
-    out: &Path,
+    (out, go_on): (&Path, &dyn Fn() -> bool),
     told: &mut dyn FnMut(Told),
 ) -> Result<(), NotBrought> {
     let mut parts = Vec::new();
@@ -125,6 +126,11 @@ pub fn bring_in(
     }
     for remark in &imported.remarks {
         told(Told::Imperfect(format!("note: {remark}")));
+    }
+    if !go_on() {
+        return Err(NotBrought::Refused(anyhow!(
+            "the import was given up; nothing was stored"
+        )));
     }
     let about = About {
         session: setup::new_session_id(),

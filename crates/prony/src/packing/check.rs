@@ -2,7 +2,7 @@
 
 use super::contents::Contents;
 use super::difference;
-use super::given::Given;
+use super::given::{self, Given};
 use super::making::Copy;
 use super::manifest::{Entry, MANIFEST, Manifest, PROGRAM, SUMS};
 use super::member::{
@@ -231,16 +231,16 @@ fn again(members: &BTreeMap<String, Vec<u8>>, manifest: &Manifest) -> Result<Vec
         let name = entry.name.strip_prefix(ADDED)?;
         Some((name.to_owned(), members.get(&entry.name)?.clone()))
     });
-    let texts = [GIVEN_CLAIMS, GIVEN_MEASUREMENTS, GIVEN_IMPRINT];
-    let photos = manifest.members.iter().filter_map(|entry| {
-        let name = entry.name.strip_prefix(GIVEN)?;
-        let content = members.get(&entry.name)?.clone();
-        (!texts.contains(&entry.name.as_str())).then(|| (name.to_owned(), content))
+    let imprint = text(GIVEN_IMPRINT)?;
+    let photos = imprint.as_deref().map(given::photos_named).transpose()?;
+    let photos = photos.unwrap_or_default().into_iter().filter_map(|name| {
+        let content = members.get(&format!("{GIVEN}{name}"))?.clone();
+        Some((name, content))
     });
     let given = Given {
         claims: text(GIVEN_CLAIMS)?,
         measurements: text(GIVEN_MEASUREMENTS)?,
-        imprint: text(GIVEN_IMPRINT)?,
+        imprint,
         photos: photos.collect(),
         added: added.collect(),
     };

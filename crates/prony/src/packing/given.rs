@@ -3,6 +3,7 @@
 use super::member::{ADDED, GIVEN, is_plain};
 use crate::{choice, reporting};
 use anyhow::{Context, Result, ensure};
+use report::Imprint;
 use std::path::{Path, PathBuf};
 
 /// What a person gives to a pack besides the session.
@@ -56,20 +57,32 @@ impl Given {
 
 /// The photographs that an imprint names.
 fn photos(path: &Path) -> Result<Vec<(String, Vec<u8>)>> {
-    let imprint = reporting::imprint(path)?;
+    // It is read whole first, so that what is wrong with a photograph is said.
+    reporting::imprint(path)?;
     let folder = path.parent().unwrap_or(Path::new(""));
-    let mut photos: Vec<(String, Vec<u8>)> = Vec::new();
-    for photo in &imprint.photos {
-        let name = photo.file.clone();
-        photo_name(&name)?;
-        if photos.iter().all(|(other, _)| *other != name) {
-            let file = folder.join(&name);
-            let content = std::fs::read(&file)
-                .with_context(|| format!("cannot read the photograph {}", file.display()))?;
-            photos.push((name, content));
+    let named = photos_named(&choice::read(path)?)?;
+    let photos = named.into_iter().map(|name| {
+        photo_name(&name).with_context(|| path.display().to_string())?;
+        let file = folder.join(&name);
+        let content = std::fs::read(&file)
+            .with_context(|| format!("cannot read the photograph {}", file.display()))?;
+        Ok((name, content))
+    });
+    photos.collect()
+}
+
+/// The photographs that the text of an imprint names, each once.
+///
+/// # Errors
+/// If it is no imprint.
+pub(super) fn photos_named(text: &str) -> Result<Vec<String>> {
+    let mut names: Vec<String> = Vec::new();
+    for photo in Imprint::from_ron(text).context("the imprint given")?.photos {
+        if !names.contains(&photo.file) {
+            names.push(photo.file);
         }
     }
-    Ok(photos)
+    Ok(names)
 }
 
 /// The name within the pack of a photograph that an imprint names.
@@ -77,7 +90,8 @@ pub(super) fn photo_name(name: &str) -> Result<String> {
     let named = format!("{GIVEN}{name}");
     ensure!(
         is_plain(&named),
-        "the photograph {name:?} cannot be packed under this name; put it beside or below the imprint"
+        "the photograph {name:?} cannot be packed under this name; put it beside or below the \
+         imprint, and write its name without ./ and .."
     );
     Ok(named)
 }

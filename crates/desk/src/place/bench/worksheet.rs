@@ -4,13 +4,13 @@
 use crate::chart::plot::plot_ui;
 use crate::parts::{self, Voice, control, field, words};
 use crate::theme::tokens;
-use analysis::claim::reference_check::day_words;
+use analysis::claim::reference_check::{ARM_MM, day_words};
 use analysis::claim::{Checked, ReferenceCheck};
 use analysis::examinations::static_check::{
     Direction, Side, StaticCheck, StaticFindings, StaticReading, normal_gravity, static_check,
 };
 use analysis::outcome::{Estimate, Outcome, Tested};
-use egui::Ui;
+use egui::{Role, Ui, WidgetInfo};
 
 /// Days between two checks: half a year, as many laboratories do with force instruments (common
 /// practice).
@@ -166,13 +166,7 @@ fn entries(ui: &mut Ui, sheet: &mut Worksheet) {
             }
         });
     };
-    number(
-        ui,
-        "Arm, crank length",
-        "mm",
-        &mut sheet.arm_mm,
-        [50.0, 1000.0],
-    );
+    number(ui, "Arm, crank length", "mm", &mut sheet.arm_mm, ARM_MM);
     number(
         ui,
         "Its standard uncertainty",
@@ -255,7 +249,14 @@ fn row_ui(ui: &mut Ui, index: usize, row: &mut Row) -> bool {
                 Direction::Adding => "adding",
                 Direction::TakingOff => "taking off",
             };
-            if parts::button(ui, side, "", Voice::Plain).clicked() {
+            let n = index + 1;
+            let named = |response: egui::Response, word: &str| {
+                let name = format!("{word}, reading {n}");
+                response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &name));
+                response.clicked()
+            };
+            let pressed = parts::button(ui, side, "", Voice::Plain);
+            if named(pressed, side) {
                 row.side = match row.side {
                     Side::Left => Side::Right,
                     Side::Right => Side::Left,
@@ -264,14 +265,14 @@ fn row_ui(ui: &mut Ui, index: usize, row: &mut Row) -> bool {
             let width = control::button_width(ui, "taking off", "", Voice::Plain);
             ui.allocate_ui(egui::vec2(width, tokens::CONTROL), |ui| {
                 ui.set_width(width);
-                if parts::button(ui, direction, "", Voice::Plain).clicked() {
+                let pressed = parts::button(ui, direction, "", Voice::Plain);
+                if named(pressed, direction) {
                     row.direction = match row.direction {
                         Direction::Adding => Direction::TakingOff,
                         Direction::TakingOff => Direction::Adding,
                     };
                 }
             });
-            let n = index + 1;
             field::line(ui, &format!("Mass {n}, kg"), "kg", &mut row.mass, 64.0);
             parts::quiet_line(ui, "kg");
             field::line(

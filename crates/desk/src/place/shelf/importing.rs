@@ -13,17 +13,25 @@ const LIST: f32 = 20.0 * tokens::GRID;
 /// Width of what stands before a row of words, points.
 const TITLE: f32 = 14.0 * tokens::GRID;
 
+/// Whether the import stays in view.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Stays {
+    /// It does.
+    Yes,
+    /// It is laid aside.
+    No,
+}
+
 /// Draws the place.
-pub(super) fn import_ui(ui: &mut Ui, view: &ImportView, out: &mut Vec<Request>) {
+pub(super) fn import_ui(ui: &mut Ui, view: &ImportView, out: &mut Vec<Request>) -> Stays {
+    let mut stays = Stays::Yes;
     let mut wish = |wish| out.push(Request::Import(wish));
     parts::page(ui, "import", |ui| {
         let controls = [("Add a recording …", ""), ("Back to the shelf", "Esc")];
         let title = |ui: &mut Ui| parts::heading(ui, "Import");
-        parts::title_with(ui, title, &controls, |index| {
-            wish(match index {
-                0 => ImportWish::Choose,
-                _ => ImportWish::Close,
-            });
+        parts::title_with(ui, title, &controls, |index| match index {
+            0 => wish(ImportWish::Choose),
+            _ => stays = Stays::No,
         });
         ui.add_space(tokens::GRID);
         parts::paragraph(
@@ -50,6 +58,23 @@ pub(super) fn import_ui(ui: &mut Ui, view: &ImportView, out: &mut Vec<Request>) 
             }
         }
     });
+    stays
+}
+
+/// A recording in words that no other one has: two files may have one name.
+fn of(index: usize, card: &RecordingCard) -> String {
+    format!("recording {}, {}", index + 1, card.file)
+}
+
+/// Words of which one is chosen, each named with what it is about.
+fn row_of(ui: &mut Ui, words: &[&str], about: &str, chosen: Option<usize>) -> Option<usize> {
+    let names: Vec<String> = words
+        .iter()
+        .map(|word| format!("{word}: {about}"))
+        .collect();
+    let words = words.iter().copied();
+    let named: Vec<(&str, &str)> = words.zip(names.iter().map(String::as_str)).collect();
+    control::named_words_row(ui, &named, chosen)
 }
 
 fn recording_ui(
@@ -64,7 +89,8 @@ fn recording_ui(
         .inner_margin(Margin::same(16));
     frame.show(ui, |ui| {
         ui.set_width(ui.available_width());
-        let take_out = ("Take it out", format!("Take {} out", card.file));
+        let about = of(index, card);
+        let take_out = ("Take it out", format!("Take it out: {about}"));
         let width = control::text_width(ui, take_out.0, theme::regular(tokens::BODY));
         ui.horizontal_top(|ui| {
             ui.vertical(|ui| {
@@ -91,7 +117,7 @@ fn recording_ui(
         ui.push_id(index, |ui| {
             choices(ui, "It is", |ui| {
                 let chosen = ROLES.iter().position(|role| *role == card.role);
-                let picked = control::words_row(ui, &ROLES.map(role_words), chosen);
+                let picked = row_of(ui, &ROLES.map(role_words), &about, chosen);
                 if let Some(role) = picked.map(|at| ROLES[at])
                     && role != card.role
                 {
@@ -103,7 +129,7 @@ fn recording_ui(
             });
             choices(ui, "Measures at", |ui| {
                 let chosen = PLACES.iter().position(|(place, _)| *place == card.place);
-                let picked = control::words_row(ui, &PLACES.map(|(_, word)| word), chosen);
+                let picked = row_of(ui, &PLACES.map(|(_, word)| word), &about, chosen);
                 if let Some(place) = picked.map(|at| PLACES[at].0) {
                     wish(ImportWish::GivePlace {
                         recording: index,
@@ -151,7 +177,7 @@ fn columns(ui: &mut Ui, recording: usize, card: &RecordingCard, wish: &mut impl 
                 ui.vertical(|ui| {
                     ui.set_width(LIST);
                     parts::quiet_line(ui, &choice.title);
-                    let name = format!("{} of {}", choice.title, card.file);
+                    let name = format!("{} of {}", choice.title, of(recording, card));
                     let picked = pick::pick(
                         ui,
                         &name,

@@ -24,8 +24,10 @@ pub(crate) fn shelf_ui(
     state: &mut State,
     out: &mut Vec<Request>,
 ) {
-    if let Some(view) = inputs.importing {
-        importing::import_ui(ui, view, out);
+    if let Some(view) = state.import(inputs) {
+        if importing::import_ui(ui, view, out) == importing::Stays::No {
+            state.lay_import_aside(inputs);
+        }
         return;
     }
     if let Some(compared) = inputs.compared {
@@ -59,6 +61,7 @@ pub(crate) fn shelf_ui(
     }
     parts::page(ui, "shelf", |ui| {
         head(ui, inputs, state, out);
+        laid_aside(ui, inputs, state, out);
         interrupted(ui, inputs, out);
         if inputs.shelf.is_empty() {
             parts::empty(
@@ -132,18 +135,44 @@ fn head(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Reque
     ui.add_space(tokens::GRID);
 }
 
+/// An import that waits, with the way back to it.
+fn laid_aside(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: &mut Vec<Request>) {
+    let Some(view) = inputs.importing else { return };
+    offer(ui, |ui| {
+        parts::caption(ui, "An import is not finished");
+        for card in &view.recordings {
+            parts::line(ui, &card.file);
+        }
+        ui.horizontal_wrapped(|ui| {
+            if parts::button(ui, "Go on with it", "", Voice::Plain).clicked() {
+                state.take_import_up();
+            }
+            if parts::button(ui, "Give it up", "", Voice::Plain).clicked() {
+                out.push(Request::Import(ImportWish::Close));
+            }
+        });
+    });
+}
+
+/// Something that waits to be decided, above the list.
+fn offer(ui: &mut Ui, content: impl FnOnce(&mut Ui)) {
+    let frame = Frame::new()
+        .fill(crate::theme::tokens(ui).tint)
+        .corner_radius(tokens::CORNER)
+        .inner_margin(Margin::same(16));
+    frame.show(ui, |ui| {
+        ui.set_width(ui.available_width());
+        content(ui);
+    });
+    ui.add_space(tokens::GRID);
+}
+
 /// Sessions that were not closed, with the offer to close them.
 fn interrupted(ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
     if inputs.interrupted.is_empty() {
         return;
     }
-    let t = crate::theme::tokens(ui);
-    let frame = Frame::new()
-        .fill(t.tint)
-        .corner_radius(tokens::CORNER)
-        .inner_margin(Margin::same(16));
-    frame.show(ui, |ui| {
-        ui.set_width(ui.available_width());
+    offer(ui, |ui| {
         parts::caption(ui, "A recording was interrupted");
         for one in inputs.interrupted {
             parts::line(ui, &one.title);
@@ -163,5 +192,4 @@ fn interrupted(ui: &mut Ui, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
             }
         });
     });
-    ui.add_space(tokens::GRID);
 }

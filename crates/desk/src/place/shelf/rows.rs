@@ -91,7 +91,12 @@ pub(super) fn rows_ui(ui: &mut Ui, inputs: &Inputs<'_>, state: &mut State, out: 
 /// What the list is ordered by, as words to choose from. Gives the one that was clicked.
 fn orders(ui: &mut Ui, order: Order) -> Option<By> {
     let named = By::ALL.map(|(by, word)| {
-        let name = format!("Order by {}", word.to_lowercase());
+        let on_top = match (order.by == by, order.falling) {
+            (false, _) => "",
+            (true, true) => ", the last on top",
+            (true, false) => ", the first on top",
+        };
+        let name = format!("Order by {}{on_top}", word.to_lowercase());
         (format!("{word}{}", arrow(order, by)), name)
     });
     let named: Vec<(&str, &str)> = named

@@ -1,9 +1,9 @@
 //! What is searched for, marked and chosen on the shelf, and what the keys do with it.
 
-use crate::inputs::{Inputs, ShelfRow};
+use crate::inputs::{ImportView, Inputs, ShelfRow};
 use crate::keys::Deed;
 use crate::place::script::beside;
-use crate::request::{ImportWish, Order, Request, ShelfWish};
+use crate::request::{Order, Request, ShelfWish};
 use std::collections::BTreeSet;
 
 /// What is searched for and what is marked.
@@ -19,12 +19,34 @@ pub(crate) struct State {
     pub(super) note: String,
     /// The chosen session is to be scrolled to.
     pub(super) reveals: bool,
+    /// The import that was laid aside, and is not shown until somebody goes on with it.
+    pub(super) aside: Option<u64>,
 }
 
 impl State {
+    /// The import that is shown in place of the list, if one is.
+    pub(crate) fn import<'a>(&self, inputs: &Inputs<'a>) -> Option<&'a ImportView> {
+        inputs.importing.filter(|view| self.aside != Some(view.id))
+    }
+
+    /// Shows the list again; what was made ready stays as it is.
+    pub(crate) fn lay_import_aside(&mut self, inputs: &Inputs<'_>) {
+        self.aside = inputs.importing.map(|view| view.id);
+    }
+
+    /// Shows the import again.
+    pub(crate) const fn take_import_up(&mut self) {
+        self.aside = None;
+    }
+
+    /// Whether something else is shown in place of the list.
+    fn lies_over(&self, inputs: &Inputs<'_>) -> bool {
+        self.import(inputs).is_some() || inputs.compared.is_some()
+    }
+
     /// Chooses the session above or below.
     pub(crate) fn choose_beside(&mut self, deed: Deed, inputs: &Inputs<'_>) {
-        if lies_over(inputs) {
+        if self.lies_over(inputs) {
             return;
         }
         let found = found(inputs);
@@ -50,7 +72,7 @@ impl State {
 
     /// Marks the chosen session, or unmarks it.
     pub(crate) fn turn_mark(&mut self, inputs: &Inputs<'_>) {
-        let chosen = self.chosen.clone().filter(|_| !lies_over(inputs));
+        let chosen = self.chosen.clone().filter(|_| !self.lies_over(inputs));
         if let Some(key) = chosen
             && !self.marked.remove(&key)
         {
@@ -58,15 +80,9 @@ impl State {
         }
     }
 
-    /// Brings in what was made ready, opens the chosen session, or puts the marked ones side by side.
+    /// Opens the chosen session, or puts the marked ones side by side.
     pub(crate) fn open(&self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
-        if inputs
-            .importing
-            .is_some_and(|view| view.missing().is_none())
-        {
-            out.push(Request::Import(ImportWish::BringIn));
-        }
-        if lies_over(inputs) {
+        if self.lies_over(inputs) {
             return;
         }
         if (COMPARED[0]..=COMPARED[1]).contains(&self.marked.len()) {
@@ -86,17 +102,13 @@ impl State {
     }
 
     /// Plays the chosen session again.
-    pub(crate) fn play(&self, out: &mut Vec<Request>) {
-        if let Some(key) = &self.chosen {
+    pub(crate) fn play(&self, inputs: &Inputs<'_>, out: &mut Vec<Request>) {
+        if let Some(key) = self.chosen.as_ref().filter(|_| !self.lies_over(inputs)) {
             out.push(Request::Shelf(ShelfWish::Replay(key.clone())));
         }
     }
 }
 
-/// Whether something else is shown in place of the list.
-const fn lies_over(inputs: &Inputs<'_>) -> bool {
-    inputs.importing.is_some() || inputs.compared.is_some()
-}
 /// Fewest and most sessions side by side.
 pub(super) const COMPARED: [usize; 2] = [2, 12];
 

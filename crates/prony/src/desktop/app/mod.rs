@@ -92,8 +92,8 @@ enum Done {
     Compared(Box<Compared>),
     /// Recordings that were read.
     Read(Vec<importing::Taken>),
-    /// A recording that was read again, by its place among them.
-    ReadAgain(usize, Box<importing::Taken>),
+    /// A recording that was read again, by its serial number.
+    ReadAgain(u64, Box<importing::Taken>),
     /// Recordings are a session now; what is to be said of it.
     Imported(PathBuf, String),
 }

@@ -9,28 +9,25 @@ use desk::ImportWish;
 use std::path::PathBuf;
 
 impl App {
+    /// Nothing changes while work goes on that was begun with what is there.
     pub(super) fn obey_import(&mut self, wish: ImportWish, screen: &egui::Context) {
         let outcome = match wish {
             ImportWish::Choose => {
                 self.ask(screen, dialogs::recordings);
                 Ok(())
             }
-            ImportWish::Close => {
-                self.draft_import = None;
-                Ok(())
-            }
+            ImportWish::Close => self.is_free().map(|()| self.draft_import = None),
             ImportWish::BringIn => self.bring_in(screen),
             ImportWish::GiveColumn { .. } => self.read_again(&wish, screen),
             ImportWish::GiveRole { .. }
             | ImportWish::GivePlace { .. }
             | ImportWish::TakeOut(_)
             | ImportWish::SameRide(_)
-            | ImportWish::ClocksMayBeWrong(_) => {
+            | ImportWish::ClocksMayBeWrong(_) => self.is_free().map(|()| {
                 if let Some(draft) = &mut self.draft_import {
                     draft.obey(&wish);
                 }
-                Ok(())
-            }
+            }),
         };
         self.keep(outcome);
     }
@@ -86,9 +83,10 @@ impl App {
         let (originals, word) = (draft.originals(), draft.word());
         let words = format!("Placing {} recordings on one clock", originals.len());
         let settings = self.rule.as_ref().map(|rule| rule.settings.clone());
-        self.working = Some(Job::start(words, screen, move |_| {
+        self.working = Some(Job::start(words, screen, move |reins| {
             let settings = settings.unwrap_or_default();
-            let (session, words) = importing::import(originals, word, &settings)?;
+            let go_on = || !reins.is_given_up();
+            let (session, words) = importing::import(originals, word, &settings, &go_on)?;
             Ok(Done::Imported(session, words))
         })?);
         Ok(())

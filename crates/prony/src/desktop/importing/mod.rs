@@ -76,14 +76,28 @@ impl Taken {
 
 /// One recording of a draft.
 struct Part {
+    /// New with every recording.
+    serial: u64,
     taken: Taken,
     role: InstrumentRole,
-    place: Place,
+    /// Where its instrument measures, if somebody said so.
+    place: Option<Place>,
+}
+
+impl Part {
+    /// Where its instrument measures: as somebody said, or as the command line assumes.
+    fn place(&self) -> Place {
+        self.place.unwrap_or(match self.role {
+            InstrumentRole::UnderTest => Place::Hub,
+            _ => Place::Crank,
+        })
+    }
 }
 
 /// An import that is being made ready.
 pub struct Draft {
     parts: Vec<Part>,
+    taken: u64,
     word: GivenWord,
     view: ImportView,
 }
@@ -93,6 +107,7 @@ impl Draft {
     pub fn new(id: u64) -> Self {
         Self {
             parts: Vec::new(),
+            taken: 0,
             word: GivenWord::default(),
             view: ImportView {
                 id,
@@ -119,26 +134,27 @@ impl Draft {
             .into_iter()
             .find(|role| !has(*role))
             .unwrap_or(InstrumentRole::Witness);
-            // As the command line assumes where nobody says otherwise.
-            let place = match role {
-                InstrumentRole::UnderTest => Place::Hub,
-                _ => Place::Crank,
-            };
-            self.parts.push(Part { taken, role, place });
+            self.taken += 1;
+            self.parts.push(Part {
+                serial: self.taken,
+                taken,
+                role,
+                place: None,
+            });
         }
         self.show();
     }
 
-    /// Puts a file that was read again in its place.
-    pub fn replace(&mut self, recording: usize, taken: Taken) {
-        if let Some(part) = self.parts.get_mut(recording) {
+    /// Puts a file that was read again in its place, if the recording is still there.
+    pub fn replace(&mut self, serial: u64, taken: Taken) {
+        if let Some(part) = self.parts.iter_mut().find(|part| part.serial == serial) {
             part.taken = taken;
         }
         self.show();
     }
 
-    /// What has to be read again, and how, if a wish is about columns.
-    pub fn to_read_again(&self, wish: &ImportWish) -> Option<(usize, Taken, Columns)> {
+    /// What has to be read again, by its serial number, and how, if a wish is about columns.
+    pub fn to_read_again(&self, wish: &ImportWish) -> Option<(u64, Taken, Columns)> {
         let ImportWish::GiveColumn {
             recording,
             column,
@@ -147,9 +163,10 @@ impl Draft {
         else {
             return None;
         };
-        let taken = &self.parts.get(*recording)?.taken;
+        let part = self.parts.get(*recording)?;
+        let taken = &part.taken;
         let said = columns::said(taken.columns(), &taken.names, *column, *choice);
-        Some((*recording, taken.clone(), said))
+        Some((part.serial, taken.clone(), said))
     }
 
     /// Carries out what needs no reading.
@@ -158,7 +175,7 @@ impl Draft {
             ImportWish::GiveRole { recording, role } => self.give_role(recording, role),
             ImportWish::GivePlace { recording, place } => {
                 if let Some(part) = self.parts.get_mut(recording) {
-                    part.place = place;
+                    part.place = Some(place);
                 }
             }
             ImportWish::TakeOut(recording) => {
@@ -205,7 +222,7 @@ impl Draft {
                 role: part.role.name(),
                 file: part.taken.file.clone(),
                 bytes: part.taken.bytes.to_vec(),
-                place: place_name(part.place).to_owned(),
+                place: place_name(part.place()).to_owned(),
                 columns: Some(part.taken.columns().clone()),
             })
             .collect()
@@ -234,12 +251,13 @@ fn card(part: &Part) -> RecordingCard {
         read: read.map(read_as).map_err(Clone::clone),
         remarks: read.map_or_else(|_| Vec::new(), |recording| recording.remarks.clone()),
         role: part.role,
-        place: part.place,
+        place: part.place(),
         columns: columns::choices(taken.columns(), &taken.names),
     }
 }
 
-/// Makes a session of recordings on the shelf. Gives where it lies, and how the clocks were placed.
+/// Makes a session of recordings on the shelf. Gives where it lies, and how the clocks were placed;
+/// `go_on` is asked before anything is written.
 ///
 /// # Errors
 /// If a recording cannot be read or placed, or the session cannot be written.
@@ -247,10 +265,11 @@ pub fn import(
     originals: Vec<Original>,
     word: GivenWord,
     settings: &Settings,
+    go_on: &dyn Fn() -> bool,
 ) -> Result<(PathBuf, String)> {
     let device = originals.first().map_or("", |original| &original.file);
     let out = places::new_session_file("imported", &places::plain(device))?;
-    let words = import_to(originals, word, settings, &out)?;
+    let words = import_to(originals, word, settings, &out, go_on)?;
     Ok((out, words))
 }
 
@@ -260,12 +279,14 @@ fn import_to(
     word: GivenWord,
     settings: &Settings,
     out: &Path,
+    go_on: &dyn Fn() -> bool,
 ) -> Result<String> {
     let mut words = vec![format!("Imported as {}.", out.display())];
-    bring_in(originals, word, settings, out, &mut |told| match told {
+    let mut told = |told| match told {
         Told::Found(said) | Told::Imperfect(said) => words.push(said),
-    })
-    .map_err(crate::importing::NotBrought::error)?;
+    };
+    bring_in(originals, word, settings, (out, go_on), &mut told)
+        .map_err(crate::importing::NotBrought::error)?;
     Ok(words.join("\n"))
 }
 

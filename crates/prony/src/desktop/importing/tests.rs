@@ -53,6 +53,30 @@ fn roles_are_given_in_order_and_exchanged() {
     // The device is brought in first and the reference second, whatever the order of the files.
     let order: Vec<String> = draft.originals().into_iter().map(|one| one.file).collect();
     assert_eq!(order, ["c.csv", "b.csv", "a.csv", "d.csv"]);
+    // A place that nobody gave follows the role; one that somebody gave stays.
+    let places = |draft: &Draft| -> Vec<Place> {
+        draft
+            .view()
+            .recordings
+            .iter()
+            .map(|card| card.place)
+            .collect()
+    };
+    use Place::{Crank, Hub, Pedals};
+    assert_eq!(places(&draft), [Crank, Crank, Hub, Crank]);
+    draft.obey(&ImportWish::GivePlace {
+        recording: 1,
+        place: Pedals,
+    });
+    draft.obey(&ImportWish::GiveRole {
+        recording: 1,
+        role: UnderTest,
+    });
+    assert_eq!(places(&draft), [Crank, Pedals, Crank, Crank]);
+    draft.obey(&ImportWish::GiveRole {
+        recording: 2,
+        role: UnderTest,
+    });
     draft.obey(&ImportWish::TakeOut(2));
     assert!(
         draft
@@ -96,6 +120,58 @@ fn a_guess_is_shown_and_can_be_put_right() {
 }
 
 #[test]
+fn what_is_read_again_takes_the_place_of_its_own_recording_only() {
+    let text = recording("secs;watts;rpm", 1, 0);
+    let mut draft = draft(
+        ["a.csv", "b.csv", "c.csv"]
+            .map(|file| taken(file, &text))
+            .into(),
+    );
+    let wish = ImportWish::GiveColumn {
+        recording: 1,
+        column: 3,
+        choice: None,
+    };
+    let (serial, file, said) = draft.to_read_again(&wish).expect("it has to be read again");
+    draft.obey(&ImportWish::TakeOut(0));
+    draft.replace(serial, file.read_again(said));
+    let files = |draft: &Draft| -> Vec<String> {
+        draft
+            .view()
+            .recordings
+            .iter()
+            .map(|card| card.file.clone())
+            .collect()
+    };
+    assert_eq!(files(&draft), ["b.csv", "c.csv"]);
+    assert_eq!(draft.view().recordings[0].columns[3].chosen, None);
+    let (serial, file, said) = draft
+        .to_read_again(&ImportWish::GiveColumn {
+            recording: 0,
+            column: 3,
+            choice: Some(2),
+        })
+        .expect("it has to be read again");
+    draft.obey(&ImportWish::TakeOut(0));
+    draft.replace(serial, file.read_again(said));
+    assert_eq!(files(&draft), ["c.csv"]);
+}
+
+#[test]
+fn an_import_that_is_given_up_stores_nothing() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let out = folder.path().join("never.prony");
+    let files = [("a.csv", 60), ("b.csv", 0)];
+    let files = files.map(|(file, from)| taken(file, &recording("secs;watts;rpm", 1, from)));
+    let draft = draft(files.into());
+    let settings = Settings::default();
+    let given_up = import_to(draft.originals(), draft.word(), &settings, &out, &|| false);
+    let words = format!("{:#}", given_up.expect_err("nobody wants it any more"));
+    assert!(words.contains("given up"), "{words}");
+    assert!(!out.exists());
+}
+
+#[test]
 fn another_delimiter_makes_other_columns() {
     let mut draft = draft(vec![taken("a.csv", &recording("secs;watts;rpm", 1, 0))]);
     let at = Kind::ALL.len() + 1;
@@ -134,8 +210,15 @@ fn what_was_placed_is_said_and_a_refusal_leaves_no_session() {
     let device = || taken("device.csv", &recording("secs;watts;rpm", 1, 60));
     let reference = taken("reference.csv", &recording("secs;watts;rpm", 1, 0));
     let other = taken("other.csv", &recording("secs;watts;rpm", 2, 0));
-    let import =
-        |draft: &Draft, out: &str| import_to(draft.originals(), draft.word(), &settings, &at(out));
+    let import = |draft: &Draft, out: &str| {
+        import_to(
+            draft.originals(),
+            draft.word(),
+            &settings,
+            &at(out),
+            &|| true,
+        )
+    };
 
     let words = import(&draft(vec![device(), reference]), "ride.prony").expect("it is one ride");
     for part in ["power=watts", "device.csv", "placed"] {

@@ -1,7 +1,7 @@
 //! One device before a session: what was heard of it, what it says linked, and the procedure that
 //! runs on it.
 
-use super::told::Told;
+use super::told::{Told, not_known};
 use crate::heard;
 use analysis::before::BeforeSession;
 use analysis::evidence::Place;
@@ -104,9 +104,21 @@ impl Device {
         self.values.clear();
     }
 
+    /// What runs on it is not followed any more.
+    pub fn break_off(&mut self) {
+        let procedure = match self.procedure.take() {
+            Some(Procedure::Zero(_)) => "zero offset",
+            Some(Procedure::SpinDown(_)) => "spin-down",
+            Some(Procedure::AskingControl { .. }) | None => return,
+        };
+        self.done.push(not_known(procedure));
+    }
+
     /// The link is not wanted any more.
     pub fn let_go(&mut self) {
+        self.break_off();
         *self = Self {
+            done: std::mem::take(&mut self.done),
             heard: self.heard.take(),
             name: std::mem::take(&mut self.name),
             ..Self::named(&DeviceId(String::new()))

@@ -186,6 +186,14 @@ struct Searcher {
     logbook: Logbook,
 }
 
+impl Drop for Searcher {
+    /// However the radio is let go, what was begun is noted.
+    fn drop(&mut self) {
+        self.devices.values_mut().for_each(Device::break_off);
+        self.note_done();
+    }
+}
+
 impl Searcher {
     fn start(logbook: Logbook) -> Result<Self> {
         let anchor = Anchor::now(Timestamp::ZERO);

@@ -4,6 +4,19 @@ use analysis::before::BeforeSession;
 use sensor::control::{PowerMeterEvent, SpinDownEvent};
 use sensor::cycling_power::control::OffsetUnit;
 
+/// A procedure was broken off by us; the instrument may have gone on with it.
+pub fn not_known(procedure: &str) -> BeforeSession {
+    BeforeSession {
+        procedure: procedure.to_owned(),
+        succeeded: false,
+        seconds_before: 0.0,
+        value: None,
+        unit: None,
+        torque_nm: None,
+        words: "begun; how it ended is not known".to_owned(),
+    }
+}
+
 /// News of a procedure.
 pub enum Told {
     Zero(PowerMeterEvent),
@@ -94,7 +107,8 @@ fn spin_down(event: &SpinDownEvent) -> String {
     }
 }
 
-const KEPT: &str = "The next session on it keeps that.";
+/// As long as the logbook keeps it.
+const KEPT: &str = "Sessions within twelve hours keep that, until the program is ended.";
 
 #[cfg(test)]
 mod tests {

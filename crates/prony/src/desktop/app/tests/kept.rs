@@ -56,7 +56,7 @@ fn a_zero_set_at_the_bench_is_sealed_in_the_session_that_follows() {
                 until(&mut window, "ero ");
                 std::thread::sleep(Duration::from_secs(3));
                 window.step();
-                if shows(&window, "The next session on it keeps that") {
+                if shows(&window, "Sessions within twelve hours keep that") {
                     break;
                 }
             }

@@ -32,7 +32,7 @@ fn the_shelf_is_ordered_and_searched_by_script() {
             click(&mut window, "Order by script");
             let rising = ["first-look", "level-sweep", "level-sweep"];
             assert_eq!(scripts(&window), rising);
-            click(&mut window, "Order by script");
+            click(&mut window, "Order by script, the first on top");
             let falling = ["level-sweep", "level-sweep", "first-look"];
             assert_eq!(scripts(&window), falling);
 
