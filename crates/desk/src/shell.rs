@@ -298,6 +298,9 @@ fn message(ui: &mut Ui, id: &str, content: impl FnOnce(&mut Ui)) {
         .show(ui, content);
 }
 
+/// Most height of a message, points: what is longer is scrolled, and leaves the page in view.
+const MESSAGE: f32 = 13.0 * tokens::GRID;
+
 fn dismissible(
     ui: &mut Ui,
     glyph: Glyph,
@@ -311,14 +314,26 @@ fn dismissible(
         let (rect, _) = ui.allocate_exact_size(vec2(16.0, tokens::CONTROL), Sense::hover());
         glyph.paint(ui.painter(), rect.center(), 5.0, ink);
         let width = (ui.available_width() - close - 2.0 * tokens::GRID).max(80.0);
-        ui.allocate_ui_with_layout(
-            vec2(width, tokens::CONTROL),
-            Layout::left_to_right(egui::Align::Center),
-            |ui| {
+        let font = theme::regular(tokens::BODY);
+        let galley = ui.painter().layout(words.to_owned(), font, ink, width);
+        if galley.size().y > MESSAGE {
+            ui.vertical(|ui| {
                 ui.set_width(width);
-                ui.add(egui::Label::new(words).wrap());
-            },
-        );
+                egui::ScrollArea::vertical()
+                    .id_salt("words")
+                    .max_height(MESSAGE)
+                    .show(ui, |ui| ui.add(egui::Label::new(words).wrap()));
+            });
+        } else {
+            ui.allocate_ui_with_layout(
+                vec2(width, tokens::CONTROL),
+                Layout::left_to_right(egui::Align::Center),
+                |ui| {
+                    ui.set_width(width);
+                    ui.add(egui::Label::new(words).wrap());
+                },
+            );
+        }
         if parts::button(ui, "Close", "", Voice::Plain).clicked() {
             out.push(request());
         }

@@ -183,6 +183,7 @@ pub const SCENES: &[Scene] = &[
         click(play, "About Prony …");
     }),
     scene("messages", messages, nothing),
+    scene("messages-long", sets::long_message, nothing),
     scene("replay", replayed, nothing),
     scene("no-run", Stage::default, |play| press(play, Key::Num3)),
     scene("findings", judged, nothing),

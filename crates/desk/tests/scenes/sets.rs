@@ -92,6 +92,17 @@ pub fn messages() -> Stage {
     }
 }
 
+/// A notice of many lines, as after an import.
+pub fn long_message() -> Stage {
+    let lines = (1..=16).map(|line| {
+        format!("read {line}: CSV \"pedals-a.csv\": 2103 records, 2103 with power, mean 184.9 W")
+    });
+    Stage {
+        notice: Some(lines.collect::<Vec<_>>().join("\n")),
+        ..choices()
+    }
+}
+
 pub fn shelf() -> Stage {
     Stage {
         shelf: sample::shelf(1000),
