@@ -8,6 +8,8 @@ use crate::evidence::ZeroOffset;
 use serde::{Deserialize, Serialize};
 use units::Timestamp;
 
+/// What a procedure that measures the losses of a trainer by letting it coast is called.
+pub const SPIN_DOWN: &str = "spin-down";
 /// What a procedure that finds the zero is called.
 pub const ZERO_OFFSET: &str = "zero offset";
 
@@ -32,8 +34,6 @@ pub struct BeforeSession {
     pub value: Option<f64>,
     /// Its unit.
     pub unit: Option<String>,
-    /// The zero as torque at the crank, N·m, where that is known.
-    pub torque_nm: Option<f64>,
     /// What came of it, in words.
     pub words: String,
 }
@@ -46,12 +46,18 @@ impl CalibrationRecord {
         let last = done.find(|one| one.succeeded && one.procedure == ZERO_OFFSET)?;
         Some(ZeroOffset {
             at: Timestamp::from_secs_f64(-last.seconds_before),
-            torque_nm: last.torque_nm?,
+            torque_nm: last.torque_nm()?,
         })
     }
 }
 
 impl BeforeSession {
+    /// What was found as torque at the crank, N·m. A force becomes one by the length of the crank
+    /// only, which nobody asked for.
+    pub fn torque_nm(&self) -> Option<f64> {
+        self.value.filter(|_| self.unit.as_deref() == Some("N·m"))
+    }
+
     /// What was done, when, and what came of it.
     pub fn sentence(&self) -> String {
         let minutes = self.seconds_before / 60.0;
@@ -75,7 +81,6 @@ mod tests {
             seconds_before,
             value: torque_nm,
             unit: Some("N·m".to_owned()),
-            torque_nm,
             words: "found".to_owned(),
         }
     }

@@ -182,8 +182,8 @@ pub struct InstrumentView {
     pub identity: String,
 }
 
-/// What an instrument is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What an instrument is for, in the order in which instruments are listed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum InstrumentRole {
     /// The device whose claims are tested.
     UnderTest,

@@ -5,6 +5,7 @@
 //! and what has to be so before the first write: a trainer that is released and ours to control,
 //! cranks that stand still.
 
+pub use analysis::before::{SPIN_DOWN, ZERO_OFFSET};
 use protocol::Procedure;
 use sensor::control::{PowerMeterProcedure, PowerMeterTransaction, SpinDown};
 use sensor::cycling_power::control::OffsetUnit;
@@ -23,11 +24,7 @@ pub const STILL_WITHIN: Span = Span::from_secs(60);
 /// How often the cranks are looked at.
 const LOOK_EVERY: Span = Span::from_secs(1);
 
-/// The procedures as the record calls them.
-pub const SPIN_DOWN: &str = "spin-down";
-/// See [`SPIN_DOWN`].
-pub const ZERO_OFFSET: &str = "zero offset";
-/// See [`SPIN_DOWN`].
+/// What the record calls a crank length that is read or written.
 pub const CRANK_LENGTH: &str = "crank length";
 
 /// Who asked for a procedure.

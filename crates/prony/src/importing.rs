@@ -17,7 +17,7 @@ use analysis::settings::Settings;
 use anyhow::{Context, Result, bail};
 use bench::model::InstrumentRole;
 use bench::plan::place_from_name;
-pub use bringing::{NotBrought, Original, Told, bring_in, read_as, role_of};
+pub use bringing::{NotBrought, Original, Told, bring_in, read_as};
 pub use nudging::{Moved, NotMovable, nudge};
 use report::SessionFacts;
 use session::import::{self, Columns, Recording};

@@ -10,11 +10,50 @@ use std::path::{Path, PathBuf};
 /// Name of the imprint in the data folder, for every report that has none of its own.
 const COMMON: &str = "imprint.ron";
 
+/// An imprint with everything that it was read from.
+#[derive(Clone, Debug, Default)]
+pub struct ReadImprint {
+    /// Its text.
+    pub text: String,
+    /// The photographs that it names, each once: name and content.
+    pub photos: Vec<(String, Vec<u8>)>,
+    /// What it says, photographs included.
+    pub imprint: Imprint,
+}
+
+impl ReadImprint {
+    /// Reads the text of an imprint; `name` is for messages, and `photo` gives the content of a
+    /// photograph by the name that the text has for it.
+    ///
+    /// # Errors
+    /// With file, line and column where it is no imprint; with the photograph where one cannot be
+    /// used.
+    pub fn of(text: String, name: &str, photo: impl Fn(&str) -> Result<Vec<u8>>) -> Result<Self> {
+        let mut imprint = Imprint::from_ron(&text).with_context(|| name.to_owned())?;
+        let mut photos: Vec<(String, Vec<u8>)> = Vec::new();
+        for one in &mut imprint.photos {
+            let file = one.file.clone();
+            let content = photo(&file).with_context(|| name.to_owned())?;
+            one.embed(&content)
+                .map_err(|words| anyhow!("the photograph {file}: {words}"))
+                .with_context(|| name.to_owned())?;
+            if photos.iter().all(|(known, _)| *known != file) {
+                photos.push((file, content));
+            }
+        }
+        Ok(Self {
+            text,
+            photos,
+            imprint,
+        })
+    }
+}
+
 /// Reads an imprint with its photographs, which lie where it names them, relative to itself.
 ///
 /// # Errors
-/// With file, line and column where it is no imprint; with the photograph where one cannot be used.
-pub fn imprint(path: &Path) -> Result<Imprint> {
+/// As [`ReadImprint::of`], and if the file is not there or no text.
+pub fn imprint(path: &Path) -> Result<ReadImprint> {
     let text = std::fs::read_to_string(path).with_context(|| {
         format!(
             "cannot read {}; is it there, and is it text?",
@@ -22,33 +61,11 @@ pub fn imprint(path: &Path) -> Result<Imprint> {
         )
     })?;
     let folder = path.parent().unwrap_or(Path::new(""));
-    imprint_in(&text, &path.display().to_string(), |file| {
+    ReadImprint::of(text, &path.display().to_string(), |file| {
         let file = folder.join(file);
         std::fs::read(&file)
             .with_context(|| format!("cannot read the photograph {}", file.display()))
     })
-}
-
-/// An imprint from its text; `name` is for messages, and `photo` gives the content of a photograph
-/// by the name that the text has for it.
-///
-/// # Errors
-/// As [`imprint`].
-pub fn imprint_in(
-    text: &str,
-    name: &str,
-    mut photo: impl FnMut(&str) -> Result<Vec<u8>>,
-) -> Result<Imprint> {
-    let mut imprint = Imprint::from_ron(text).with_context(|| name.to_owned())?;
-    for one in &mut imprint.photos {
-        let file = one.file.clone();
-        let embedded = photo(&file).and_then(|bytes| {
-            one.embed(&bytes)
-                .map_err(|words| anyhow!("the photograph {file}: {words}"))
-        });
-        embedded.with_context(|| name.to_owned())?;
-    }
-    Ok(imprint)
 }
 
 /// The imprint that belongs to a session where nobody names one: beside it under its name, such as

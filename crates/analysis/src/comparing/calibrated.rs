@@ -14,21 +14,19 @@ pub(super) fn words(sides: &[Side<'_>]) -> String {
                 a calibration adds is part of the spread."
             .to_owned();
     }
-    let mut told: Vec<&str> = Vec::new();
-    let mut walls: Vec<f64> = Vec::new();
+    let mut told: Vec<(f64, &str)> = Vec::new();
     let mut each: Vec<String> = Vec::new();
     for (index, side) in sides.iter().enumerate() {
         for calibration in &side.calibrations {
             // What lies before two sessions stands in the record of both.
             if let Some(wall) = wall_s(side, calibration) {
-                let known = walls.iter().zip(&told).any(|(other, procedure)| {
+                let known = told.iter().any(|(other, procedure)| {
                     (other - wall).abs() <= SAME_S && *procedure == calibration.procedure
                 });
                 if known {
                     continue;
                 }
-                walls.push(wall);
-                told.push(&calibration.procedure);
+                told.push((wall, &calibration.procedure));
             }
             let (when, place) = if calibration.at_s < 0.0 {
                 (-calibration.at_s, "s before session")

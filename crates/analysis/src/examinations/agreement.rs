@@ -133,13 +133,11 @@ pub fn agreement(given: &Prepared<'_>) -> Outcome<Agreement> {
     };
     let sentence = sentence(&result);
     let plots = plots(&windows, &result, tolerance);
-    let mut tested = Tested {
+    Ok(given.as_indicated(Tested {
         result,
         sentence,
         plots,
-    };
-    given.mark_as_indicated(&mut tested);
-    Ok(tested)
+    }))
 }
 
 /// Nested limits; plain ones where every condition has one window.

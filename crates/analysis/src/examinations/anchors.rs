@@ -124,14 +124,7 @@ pub fn anchors(given: &Prepared<'_>) -> Outcome<Anchors> {
             "visits",
             visits
                 .iter()
-                .map(|v| {
-                    [
-                        v.minute,
-                        v.error_pct - 2.0 * v.u_pct,
-                        v.error_pct,
-                        v.error_pct + 2.0 * v.u_pct,
-                    ]
-                })
+                .map(|v| words::error_bar(v.minute, v.error_pct, v.u_pct))
                 .collect(),
         )],
         format!("{} visits", visits.len()),

@@ -110,13 +110,11 @@ pub fn best_means(given: &Prepared<'_>) -> Outcome<BestMeans> {
         ],
         "moments chosen by the reference".into(),
     )];
-    let mut tested = Tested {
+    Ok(given.as_indicated(Tested {
         result: BestMeans { durations },
         sentence,
         plots,
-    };
-    given.mark_as_indicated(&mut tested);
-    Ok(tested)
+    }))
 }
 
 /// Scatter of the one-second difference as a share of the reference, and its correlation.

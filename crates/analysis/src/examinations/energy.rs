@@ -129,13 +129,11 @@ pub fn energy(given: &Prepared<'_>) -> Outcome<Energy> {
         ratio_without_zeros,
         zero_under_load_s,
     };
-    let mut tested = Tested {
+    Ok(given.as_indicated(Tested {
         result,
         sentence,
         plots,
-    };
-    given.mark_as_indicated(&mut tested);
-    Ok(tested)
+    }))
 }
 
 /// Ratio of sums with its uncertainty by leaving out one block at a time.

@@ -91,9 +91,7 @@ pub fn level_dependence(given: &Prepared<'_>) -> Outcome<LevelDependence> {
             "the levels make no line; check that both instruments followed",
         );
     };
-    let mut tested = report(levels, line);
-    given.mark_as_indicated(&mut tested);
-    Ok(tested)
+    Ok(given.as_indicated(report(levels, line)))
 }
 
 /// Levels in ascending order, only visits in the gear and at the cadence ridden most.

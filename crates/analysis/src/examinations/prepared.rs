@@ -63,12 +63,13 @@ impl<'a> Prepared<'a> {
 impl Prepared<'_> {
     /// Says behind the sentence that both are taken as indicated, where the drivetrain lies between
     /// them.
-    pub(super) fn mark_as_indicated<R>(&self, tested: &mut Tested<R>) {
+    pub(super) fn as_indicated<R>(&self, mut tested: Tested<R>) -> Tested<R> {
         if self.drivetrain_between() {
             tested
                 .sentence
                 .push_str(" Both as indicated: the loss of the drivetrain is in it.");
         }
+        tested
     }
 
     fn drivetrain_between(&self) -> bool {

@@ -56,6 +56,17 @@ pub(super) fn plot(
     }
 }
 
+/// A difference with its expanded uncertainty (two standard uncertainties) as an interval: where it
+/// stands, its lower end, itself, its upper end.
+pub(super) const fn error_bar(x: f64, error_pct: f64, u_pct: f64) -> [f64; 4] {
+    [
+        x,
+        error_pct - 2.0 * u_pct,
+        error_pct,
+        error_pct + 2.0 * u_pct,
+    ]
+}
+
 /// An unbroken line.
 pub(super) fn line(ink: Ink, label: &str, points: Vec<[f64; 2]>) -> Layer {
     Layer::Line {

@@ -16,7 +16,7 @@ use std::path::Path;
 /// Assesses a session and gives the findings in the form asked for.
 pub fn assess(arguments: &AssessArguments) -> Result<(), Failure> {
     let imprint = match &arguments.imprint {
-        Some(path) => reporting::imprint(path).map_err(Failure::unusable)?,
+        Some(path) => reporting::imprint(path).map_err(Failure::unusable)?.imprint,
         None => Imprint::default(),
     };
     let reopened = reopen(&arguments.session)?;

@@ -57,6 +57,15 @@ fn with_option(error: anyhow::Error) -> anyhow::Error {
     }
 }
 
+/// Roles of recordings in their order: the device under test, then the references.
+fn role_of(index: usize) -> &'static str {
+    match index {
+        0 => "under-test",
+        1 => "reference",
+        _ => "second-reference",
+    }
+}
+
 fn original(
     index: usize,
     path: &Path,
@@ -68,7 +77,7 @@ fn original(
         .map_err(Failure::unusable)?;
     let columns = columns.map(Columns::parse).transpose();
     Ok(Original {
-        role: importing::role_of(index),
+        role: role_of(index),
         file: places::file_name(path),
         bytes,
         place: place.to_owned(),

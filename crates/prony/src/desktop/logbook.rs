@@ -76,7 +76,6 @@ impl Logbook {
                 procedure,
                 succeeded: state == "succeeded",
                 seconds_before: 0.0,
-                torque_nm: value.filter(|_| unit.as_deref() == Some("N·m")),
                 value,
                 unit,
                 words,
@@ -105,7 +104,6 @@ mod tests {
             seconds_before: 0.0,
             value: None,
             unit: None,
-            torque_nm: None,
             words: "succeeded".to_owned(),
         };
         logbook.note("device a", done.clone());

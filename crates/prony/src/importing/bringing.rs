@@ -60,15 +60,6 @@ impl From<anyhow::Error> for NotBrought {
     }
 }
 
-/// Roles of recordings in their order: the device under test, then the references.
-pub fn role_of(index: usize) -> &'static str {
-    match index {
-        0 => "under-test",
-        1 => "reference",
-        _ => "second-reference",
-    }
-}
-
 /// Reads, tells, places and stores; nothing is written unless the recordings are of one ride. The
 /// first is the device under test, the second the reference. Beside the file that is written stands
 /// what is asked before that: whether somebody still wants it.

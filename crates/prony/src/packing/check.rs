@@ -2,13 +2,14 @@
 
 use super::contents::Contents;
 use super::difference;
-use super::given::{self, Given};
+use super::given::Given;
 use super::making::Copy;
 use super::manifest::{Entry, MANIFEST, Manifest, PROGRAM, SUMS};
 use super::member::{
     ADDED, FINDINGS, GIVEN, GIVEN_CLAIMS, GIVEN_IMPRINT, GIVEN_MEASUREMENTS, Member, SESSION,
 };
 use super::zipped::{Found, Zipped};
+use crate::reporting::ReadImprint;
 use anyhow::{Context, Result, anyhow};
 use session::{VerifyReport, sha256_of};
 use std::collections::BTreeMap;
@@ -231,17 +232,16 @@ fn again(members: &BTreeMap<String, Vec<u8>>, manifest: &Manifest) -> Result<Vec
         let name = entry.name.strip_prefix(ADDED)?;
         Some((name.to_owned(), members.get(&entry.name)?.clone()))
     });
-    let imprint = text(GIVEN_IMPRINT)?;
-    let photos = imprint.as_deref().map(given::photos_named).transpose()?;
-    let photos = photos.unwrap_or_default().into_iter().filter_map(|name| {
-        let content = members.get(&format!("{GIVEN}{name}"))?.clone();
-        Some((name, content))
+    let imprint = text(GIVEN_IMPRINT)?.map(|text| {
+        ReadImprint::of(text, GIVEN_IMPRINT, |file| {
+            let content = members.get(&format!("{GIVEN}{file}")).cloned();
+            content.with_context(|| format!("the photograph {file} is not there"))
+        })
     });
     let given = Given {
         claims: text(GIVEN_CLAIMS)?,
         measurements: text(GIVEN_MEASUREMENTS)?,
-        imprint,
-        photos: photos.collect(),
+        imprint: imprint.transpose()?,
         added: added.collect(),
     };
     let copy = Copy::of(session)?;

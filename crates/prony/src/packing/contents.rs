@@ -9,7 +9,6 @@ use crate::exporting::Opened;
 use crate::reporting;
 use anyhow::{Context, Result, anyhow, bail, ensure};
 use chrono::{DateTime, FixedOffset, TimeDelta};
-use report::Imprint;
 use report::tables::{self, Table};
 use session::{SealState, VerifyReport};
 use std::path::Path;
@@ -89,18 +88,21 @@ impl Contents {
             "what was measured by hand for the claims",
             given.measurements.as_ref(),
         );
-        members.maybe(
-            GIVEN_IMPRINT,
-            "what the tester states in the report",
-            given.imprint.as_ref(),
-        );
-        for (name, content) in &given.photos {
+        if let Some(given) = &given.imprint {
             members.put(
-                photo_name(name)?,
-                "a photograph of the report",
-                content.clone(),
+                GIVEN_IMPRINT,
+                "what the tester states in the report",
+                given.text.as_str(),
             );
+            for (name, content) in &given.photos {
+                members.put(
+                    photo_name(name)?,
+                    "a photograph of the report",
+                    content.clone(),
+                );
+            }
         }
+        let imprint = given.imprint.as_ref().map(|given| given.imprint.clone());
         let document = report::document(&opened.reopened.facts, &findings);
         members.put(
             FINDINGS,
@@ -110,7 +112,12 @@ impl Contents {
         members.put(
             "report.html",
             "the report, for people",
-            reporting::report(copy, &opened.reopened.facts, &findings, &imprint(given)?)?,
+            reporting::report(
+                copy,
+                &opened.reopened.facts,
+                &findings,
+                &imprint.unwrap_or_default(),
+            )?,
         );
         let mut left_out = Vec::new();
         for table in tables::all(&recorded, &findings) {
@@ -158,18 +165,6 @@ impl Contents {
             started: about.started,
         })
     }
-}
-
-/// The imprint that was given, or an empty one.
-fn imprint(given: &Given) -> Result<Imprint> {
-    let Some(text) = &given.imprint else {
-        return Ok(Imprint::default());
-    };
-    reporting::imprint_in(text, "the imprint given", |file| {
-        let found = given.photos.iter().find(|(name, _)| name == file);
-        let found = found.with_context(|| format!("the photograph {file} is not there"))?;
-        Ok(found.1.clone())
-    })
 }
 
 /// What verification says of a session that is whole.

@@ -1,9 +1,9 @@
 //! What a person gives to a pack besides the session.
 
 use super::member::{ADDED, GIVEN, is_plain};
-use crate::{choice, reporting};
+use crate::choice;
+use crate::reporting::{self, ReadImprint};
 use anyhow::{Context, Result, ensure};
-use report::Imprint;
 use std::path::{Path, PathBuf};
 
 /// What a person gives to a pack besides the session.
@@ -13,10 +13,8 @@ pub struct Given {
     pub claims: Option<String>,
     /// Text of what was measured by hand for the claims.
     pub measurements: Option<String>,
-    /// Text of the imprint of the report.
-    pub imprint: Option<String>,
-    /// The photographs that the imprint names: name and content.
-    pub photos: Vec<(String, Vec<u8>)>,
+    /// What the tester states in the report.
+    pub imprint: Option<ReadImprint>,
     /// Photos and documents: file name and content.
     pub added: Vec<(String, Vec<u8>)>,
 }
@@ -46,8 +44,7 @@ impl Given {
             Ok((name.to_owned(), content))
         });
         Ok(Self {
-            imprint: imprint.map(choice::read).transpose()?,
-            photos: imprint.map(photos).transpose()?.unwrap_or_default(),
+            imprint: imprint.map(imprint_at).transpose()?,
             claims: claims.map(choice::read).transpose()?,
             measurements: measurements.map(choice::read).transpose()?,
             added: added.collect::<Result<_>>()?,
@@ -55,34 +52,13 @@ impl Given {
     }
 }
 
-/// The photographs that an imprint names.
-fn photos(path: &Path) -> Result<Vec<(String, Vec<u8>)>> {
-    // It is read whole first, so that what is wrong with a photograph is said.
-    reporting::imprint(path)?;
-    let folder = path.parent().unwrap_or(Path::new(""));
-    let named = photos_named(&choice::read(path)?)?;
-    let photos = named.into_iter().map(|name| {
-        photo_name(&name).with_context(|| path.display().to_string())?;
-        let file = folder.join(&name);
-        let content = std::fs::read(&file)
-            .with_context(|| format!("cannot read the photograph {}", file.display()))?;
-        Ok((name, content))
-    });
-    photos.collect()
-}
-
-/// The photographs that the text of an imprint names, each once.
-///
-/// # Errors
-/// If it is no imprint.
-pub(super) fn photos_named(text: &str) -> Result<Vec<String>> {
-    let mut names: Vec<String> = Vec::new();
-    for photo in Imprint::from_ron(text).context("the imprint given")?.photos {
-        if !names.contains(&photo.file) {
-            names.push(photo.file);
-        }
+/// An imprint whose photographs have names that can be packed.
+fn imprint_at(path: &Path) -> Result<ReadImprint> {
+    let read = reporting::imprint(path)?;
+    for (name, _) in &read.photos {
+        photo_name(name).with_context(|| path.display().to_string())?;
     }
-    Ok(names)
+    Ok(read)
 }
 
 /// The name within the pack of a photograph that an imprint names.

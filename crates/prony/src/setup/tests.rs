@@ -13,7 +13,6 @@ fn done(procedure: &str, seconds_before: f64, torque_nm: Option<f64>) -> BeforeS
         seconds_before,
         value: torque_nm,
         unit: torque_nm.map(|_| "N·m".to_owned()),
-        torque_nm,
         words: "done".to_owned(),
     }
 }

@@ -73,13 +73,11 @@ pub fn bursts(given: &Prepared<'_>) -> Outcome<Bursts> {
     };
     let sentence = sentence(&result);
     let plots = plots(&scene, &result);
-    let mut tested = Tested {
+    Ok(given.as_indicated(Tested {
         result,
         sentence,
         plots,
-    };
-    given.mark_as_indicated(&mut tested);
-    Ok(tested)
+    }))
 }
 
 fn ratio(efforts: &[Effort], seconds: f64) -> Option<PeakRatio> {

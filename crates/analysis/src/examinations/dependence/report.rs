@@ -100,14 +100,7 @@ pub(super) fn report(
             "windows",
             points
                 .iter()
-                .map(|p| {
-                    [
-                        p.x,
-                        p.error_pct - 2.0 * p.u_pct,
-                        p.error_pct,
-                        p.error_pct + 2.0 * p.u_pct,
-                    ]
-                })
+                .map(|p| words::error_bar(p.x, p.error_pct, p.u_pct))
                 .collect(),
         )],
         format!("{} windows; {held}", points.len()),

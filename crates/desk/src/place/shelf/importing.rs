@@ -5,6 +5,7 @@ use crate::inputs::{ColumnChoice, ImportView, RecordingCard};
 use crate::parts::roles::{PLACES, ROLES, role_words};
 use crate::parts::{self, Glyph, Voice, control, pick};
 use crate::request::{ImportWish, Request};
+use crate::sheet::key_map::Stays;
 use crate::theme::{self, tokens};
 use egui::{Frame, Margin, Stroke, Ui};
 
@@ -13,16 +14,7 @@ const LIST: f32 = 20.0 * tokens::GRID;
 /// Width of what stands before a row of words, points.
 const TITLE: f32 = 14.0 * tokens::GRID;
 
-/// Whether the import stays in view.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Stays {
-    /// It does.
-    Yes,
-    /// It is laid aside.
-    No,
-}
-
-/// Draws the place.
+/// Draws the place. It does not stay once it is laid aside.
 pub(super) fn import_ui(ui: &mut Ui, view: &ImportView, out: &mut Vec<Request>) -> Stays {
     let mut stays = Stays::Yes;
     let mut wish = |wish| out.push(Request::Import(wish));

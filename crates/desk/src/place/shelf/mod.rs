@@ -11,6 +11,7 @@ use self::particulars::particulars;
 use crate::inputs::{CompareView, Inputs, SpeedUnit};
 use crate::parts::{self, Voice, field};
 use crate::request::{ImportWish, Request, ShelfWish};
+use crate::sheet::key_map::Stays;
 use crate::theme::tokens;
 use egui::{Frame, Margin, Panel, Ui};
 pub(crate) use state::State;
@@ -25,7 +26,7 @@ pub(crate) fn shelf_ui(
     out: &mut Vec<Request>,
 ) {
     if let Some(view) = state.import(inputs) {
-        if importing::import_ui(ui, view, out) == importing::Stays::No {
+        if importing::import_ui(ui, view, out) == Stays::No {
             state.lay_import_aside(inputs);
         }
         return;

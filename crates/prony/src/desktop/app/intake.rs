@@ -89,9 +89,9 @@ impl App {
             Done::Audited(view) => self.audit = Some(view),
             Done::Compared(compared) => self.compared = Some(*compared),
             Done::Read(recordings) => self.draft(recordings),
-            Done::ReadAgain(recording, taken) => {
+            Done::ReadAgain(serial, taken) => {
                 if let Some(draft) = &mut self.draft_import {
-                    draft.replace(recording, *taken);
+                    draft.replace(serial, *taken);
                 }
             }
             Done::Imported(session, words) => {

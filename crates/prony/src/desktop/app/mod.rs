@@ -7,6 +7,7 @@ mod recordings;
 mod saving;
 mod scripts;
 mod shelf;
+mod working;
 
 use super::dialogs::Dialog;
 use super::jobs::Job;

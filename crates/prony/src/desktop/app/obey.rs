@@ -6,7 +6,7 @@ use super::super::{importing, jobs::Job, library, opened};
 use super::App;
 use crate::importing::Moved;
 use crate::{bench_file, choice};
-use anyhow::{Context as _, Result, bail};
+use anyhow::{Context as _, Result};
 use desk::{Pace, Request, RigCard};
 use std::path::{Path, PathBuf};
 
@@ -176,13 +176,5 @@ impl App {
     ) {
         let dialog = Dialog::open(screen, dialog);
         self.dialog = self.keep(dialog);
-    }
-
-    /// What is going on already forbids other long work.
-    pub(super) fn is_free(&self) -> Result<()> {
-        if self.working.is_some() {
-            bail!("other work is not finished yet; wait for it or cancel it");
-        }
-        Ok(())
     }
 }

@@ -1,6 +1,5 @@
 //! The instruments in range, the remembered benches, and the audit.
 
-use super::super::jobs::Job;
 use super::super::scanner::{Scanner, bench_of};
 use super::super::{cards, scanner::Seen};
 use super::{App, Done};
@@ -125,11 +124,10 @@ impl App {
         // The audit has a radio of its own, and a device has one link only.
         let before = self.scanner.take();
         self.seen = Seen::default();
-        self.working = Some(Job::start(words, screen, move |_| {
+        self.begin_job(words, screen, move |_| {
             drop(before);
             Ok(Done::Audited(view(name, &converse(&device, settings)?)))
-        })?);
-        Ok(())
+        })
     }
 }
 

@@ -1,7 +1,7 @@
 //! Recordings made elsewhere: read off the window's thread, made ready, and brought in.
 
+use super::super::dialogs;
 use super::super::importing::{self, Draft, Taken};
-use super::super::{dialogs, jobs::Job};
 use super::{App, Done};
 use crate::places;
 use anyhow::Result;
@@ -38,14 +38,10 @@ impl App {
             [path] => format!("Reading {}", places::file_name(path)),
             paths => format!("Reading {} recordings", paths.len()),
         };
-        let begun = self.is_free().and_then(|()| {
-            Job::start(words, screen, move |_| {
-                importing::read_files(&paths).map(Done::Read)
-            })
+        let begun = self.begin_job(words, screen, move |_| {
+            importing::read_files(&paths).map(Done::Read)
         });
-        if let Some(job) = self.keep(begun) {
-            self.working = Some(job);
-        }
+        self.keep(begun);
     }
 
     /// Recordings were read.
@@ -60,35 +56,30 @@ impl App {
     }
 
     fn read_again(&mut self, wish: &ImportWish, screen: &egui::Context) -> Result<()> {
-        self.is_free()?;
         let draft = self.draft_import.as_ref();
-        let Some((recording, taken, said)) = draft.and_then(|draft| draft.to_read_again(wish))
-        else {
+        let Some((serial, taken, said)) = draft.and_then(|draft| draft.to_read_again(wish)) else {
             return Ok(());
         };
         let words = "Reading the columns anew".to_owned();
-        self.working = Some(Job::start(words, screen, move |_| {
+        self.begin_job(words, screen, move |_| {
             let taken = Box::new(taken.read_again(said));
-            Ok(Done::ReadAgain(recording, taken))
-        })?);
-        Ok(())
+            Ok(Done::ReadAgain(serial, taken))
+        })
     }
 
     /// What is made ready stays as it is until it is a session: a refusal loses nothing.
     fn bring_in(&mut self, screen: &egui::Context) -> Result<()> {
-        self.is_free()?;
         let Some(draft) = &self.draft_import else {
             return Ok(());
         };
         let (originals, word) = (draft.originals(), draft.word());
         let words = format!("Placing {} recordings on one clock", originals.len());
         let settings = self.rule.as_ref().map(|rule| rule.settings.clone());
-        self.working = Some(Job::start(words, screen, move |reins| {
+        self.begin_job(words, screen, move |reins| {
             let settings = settings.unwrap_or_default();
             let go_on = || !reins.is_given_up();
             let (session, words) = importing::import(originals, word, &settings, &go_on)?;
             Ok(Done::Imported(session, words))
-        })?);
-        Ok(())
+        })
     }
 }

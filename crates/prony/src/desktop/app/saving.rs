@@ -1,16 +1,14 @@
 //! What is open as files – report, pictures and evidence pack of a session, the report of a
 //! comparison – made off the window's thread.
 
-use super::super::jobs::{Job, Reins};
 use super::super::opened;
-use super::{App, Done};
+use super::App;
 use crate::cli::write_file;
 use crate::comparing::Compilation;
 use crate::packing::{self, Given};
 use crate::picturing::{self, Ground};
 use crate::{places, reporting};
 use analysis::comparing::Along;
-use anyhow::Result;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -24,7 +22,7 @@ impl App {
         self.begin_work(words, screen, move |_| {
             let found = reporting::imprint_of(&session, &places::data()?);
             let imprint = found.as_deref().map(reporting::imprint).transpose()?;
-            let imprint = imprint.unwrap_or_default();
+            let imprint = imprint.unwrap_or_default().imprint;
             let by = with_imprint(found.as_deref());
             write_file(
                 &to,
@@ -89,21 +87,6 @@ impl App {
         let compiled = self.compared.as_ref().map(|compared| &compared.compiled);
         if let Some(place) = compiled.map(|compiled| beside_the_first(compiled)) {
             self.save_comparison(place, screen);
-        }
-    }
-
-    /// Begins long work of which words come, unless other work is going on.
-    pub(super) fn begin_work(
-        &mut self,
-        words: String,
-        screen: &egui::Context,
-        work: impl FnOnce(&Reins) -> Result<String> + Send + 'static,
-    ) {
-        let begun = self
-            .is_free()
-            .and_then(|()| Job::start(words, screen, move |reins| work(reins).map(Done::Said)));
-        if let Some(job) = self.keep(begun) {
-            self.working = Some(job);
         }
     }
 }

@@ -1,6 +1,5 @@
 //! The saved sessions: looking, recovering, comparing, exporting, playing again.
 
-use super::super::jobs::Job;
 use super::super::replay::Replaying;
 use super::super::shelf::{self as rows, Look};
 use super::super::{comparing, dialogs, opened};
@@ -90,9 +89,7 @@ impl App {
         self.is_free()?;
         self.interrupted.clear();
         let words = "Recovering interrupted sessions".to_owned();
-        self.working = Some(Job::start(words, screen, move |reins| {
-            rows::recover(&keys, reins).map(Done::Said)
-        })?);
+        self.begin_work(words, screen, move |reins| rows::recover(&keys, reins));
         Ok(())
     }
 
@@ -137,17 +134,15 @@ impl App {
         asked: Option<usize>,
         screen: &egui::Context,
     ) -> Result<()> {
-        self.is_free()?;
         self.serial += 1;
         let id = self.serial;
         let words = format!("Putting {} sessions side by side", paths.len());
-        self.working = Some(Job::start(words, screen, move |reins| {
+        self.begin_job(words, screen, move |reins| {
             let compiled = comparing::compare(&paths, asked, reins)?;
             let view = comparing::view(&compiled, asked, id);
             let compiled = Arc::new(compiled);
             Ok(Done::Compared(Box::new(Compared { compiled, view })))
-        })?);
-        Ok(())
+        })
     }
 
     /// The same sessions as something else than what they tell.

@@ -208,14 +208,8 @@ impl Draft {
 
     /// The recordings as they are brought in: the device first, the reference second.
     pub fn originals(&self) -> Vec<Original> {
-        let order = |role: InstrumentRole| match role {
-            InstrumentRole::UnderTest => 0,
-            InstrumentRole::PrimaryReference => 1,
-            InstrumentRole::SecondReference => 2,
-            InstrumentRole::Witness => 3,
-        };
         let mut parts: Vec<&Part> = self.parts.iter().collect();
-        parts.sort_by_key(|part| order(part.role));
+        parts.sort_by_key(|part| part.role);
         parts
             .into_iter()
             .map(|part| Original {

@@ -3,7 +3,7 @@
 
 use super::told::{Told, not_known};
 use crate::heard;
-use analysis::before::BeforeSession;
+use analysis::before::{BeforeSession, SPIN_DOWN, ZERO_OFFSET};
 use analysis::evidence::Place;
 use bench::model::InstrumentRole;
 use desk::{DeviceCard, LinkWord};
@@ -107,8 +107,8 @@ impl Device {
     /// What runs on it is not followed any more.
     pub fn break_off(&mut self) {
         let procedure = match self.procedure.take() {
-            Some(Procedure::Zero(_)) => "zero offset",
-            Some(Procedure::SpinDown(_)) => "spin-down",
+            Some(Procedure::Zero(_)) => ZERO_OFFSET,
+            Some(Procedure::SpinDown(_)) => SPIN_DOWN,
             Some(Procedure::AskingControl { .. }) | None => return,
         };
         self.done.push(not_known(procedure));

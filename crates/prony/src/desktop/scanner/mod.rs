@@ -129,7 +129,7 @@ impl Drop for Scanner {
 /// If there is not exactly one device under test and one reference.
 pub fn bench_of(name: &str, cards: &[DeviceCard]) -> Result<BenchFile> {
     let mut given: Vec<&DeviceCard> = cards.iter().filter(|card| card.role.is_some()).collect();
-    given.sort_by_key(|card| card.role.map(order));
+    given.sort_by_key(|card| card.role);
     let has = |role| given.iter().filter(|card| card.role == Some(role)).count() == 1;
     if !has(InstrumentRole::UnderTest) || !has(InstrumentRole::PrimaryReference) {
         bail!("a bench needs one device under test and one reference; give both roles first");
@@ -162,15 +162,6 @@ pub fn bench_of(name: &str, cards: &[DeviceCard]) -> Result<BenchFile> {
         rider_ceiling_w: None,
         instruments,
     })
-}
-
-fn order(role: InstrumentRole) -> u8 {
-    match role {
-        InstrumentRole::UnderTest => 0,
-        InstrumentRole::PrimaryReference => 1,
-        InstrumentRole::SecondReference => 2,
-        InstrumentRole::Witness => 3,
-    }
 }
 
 /// What the thread works with.
@@ -256,7 +247,8 @@ impl Searcher {
         device::warn_of_shared_makers(&mut cards);
         cards.sort_by_key(|card| {
             (
-                card.role.map_or(9, order),
+                card.role.is_none(),
+                card.role,
                 card.age_s.is_none(),
                 -i32::from(card.signal_dbm.unwrap_or(-127)) / 6,
                 card.name.clone(),

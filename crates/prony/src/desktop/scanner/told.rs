@@ -1,8 +1,7 @@
 //! What a procedure before a session says: for the screen, and for the logbook.
 
-use analysis::before::BeforeSession;
+use analysis::before::{BeforeSession, SPIN_DOWN, ZERO_OFFSET};
 use sensor::control::{PowerMeterEvent, SpinDownEvent};
-use sensor::cycling_power::control::OffsetUnit;
 
 /// A procedure was broken off by us; the instrument may have gone on with it.
 pub fn not_known(procedure: &str) -> BeforeSession {
@@ -12,7 +11,6 @@ pub fn not_known(procedure: &str) -> BeforeSession {
         seconds_before: 0.0,
         value: None,
         unit: None,
-        torque_nm: None,
         words: "begun; how it ended is not known".to_owned(),
     }
 }
@@ -39,37 +37,32 @@ impl Told {
 
     /// For the logbook, where the procedure is over; `seconds_before` is left at nothing.
     pub fn done(&self) -> Option<BeforeSession> {
-        let (procedure, succeeded, words) = match self {
+        let failed = |reason: &str| (false, None, None, format!("failed: {reason}"));
+        let (procedure, (succeeded, value, unit, words)) = match self {
             Self::Zero(PowerMeterEvent::ZeroOffset { value, unit }) => {
+                let symbol = unit.symbol();
                 let words = match value {
-                    Some(value) => format!("found, {value:.2}\u{a0}{}", unit.symbol()),
+                    Some(value) => format!("found, {value:.2}\u{a0}{symbol}"),
                     None => "found, but its value is not told".to_owned(),
                 };
-                ("zero offset", true, words)
+                let unit = value.map(|_| symbol.to_owned());
+                (ZERO_OFFSET, (true, *value, unit, words))
             }
-            Self::Zero(PowerMeterEvent::Failed { reason }) => {
-                ("zero offset", false, format!("failed: {reason}"))
+            Self::Zero(PowerMeterEvent::Failed { reason }) => (ZERO_OFFSET, failed(reason)),
+            Self::SpinDown(SpinDownEvent::Succeeded) => {
+                (SPIN_DOWN, (true, None, None, "succeeded".to_owned()))
             }
-            Self::SpinDown(SpinDownEvent::Succeeded) => ("spin-down", true, "succeeded".to_owned()),
-            Self::SpinDown(SpinDownEvent::Failed { reason }) => {
-                ("spin-down", false, format!("failed: {reason}"))
-            }
+            Self::SpinDown(SpinDownEvent::Failed { reason }) => (SPIN_DOWN, failed(reason)),
             Self::Zero(PowerMeterEvent::CrankLength { .. })
             | Self::SpinDown(SpinDownEvent::Speeds { .. } | SpinDownEvent::StopPedalling)
             | Self::NoControl => return None,
-        };
-        let (value, unit) = match self {
-            Self::Zero(PowerMeterEvent::ZeroOffset { value, unit }) => (*value, Some(*unit)),
-            _ => (None, None),
         };
         Some(BeforeSession {
             procedure: procedure.to_owned(),
             succeeded,
             seconds_before: 0.0,
             value,
-            unit: value.and(unit).map(|unit| unit.symbol().to_owned()),
-            // A force becomes a torque by the length of the crank, which nobody asked for here.
-            torque_nm: value.filter(|_| unit == Some(OffsetUnit::NewtonMetres)),
+            unit,
             words,
         })
     }
@@ -113,6 +106,7 @@ const KEPT: &str = "Sessions within twelve hours keep that, until the program is
 #[cfg(test)]
 mod tests {
     use super::*;
+    use sensor::cycling_power::control::OffsetUnit;
 
     #[test]
     fn only_what_is_over_is_for_the_logbook() {
@@ -122,14 +116,14 @@ mod tests {
         });
         let done = found.done().expect("it is over");
         assert!(done.succeeded);
-        assert_eq!(done.torque_nm, Some(1.25));
+        assert_eq!(done.torque_nm(), Some(1.25));
         assert_eq!(done.words, "found, 1.25\u{a0}N·m");
 
         let force = Told::Zero(PowerMeterEvent::ZeroOffset {
             value: Some(7.0),
             unit: OffsetUnit::Newtons,
         });
-        assert_eq!(force.done().expect("it is over").torque_nm, None);
+        assert_eq!(force.done().expect("it is over").torque_nm(), None);
 
         let failed = Told::SpinDown(SpinDownEvent::Failed {
             reason: "too slow".to_owned(),

@@ -98,7 +98,7 @@ fn a_zero_set_at_the_bench_is_sealed_in_the_session_that_follows() {
                 panic!("a zero was set");
             };
             assert_eq!(zero.procedure, "zero offset");
-            assert!(zero.succeeded && zero.torque_nm.is_some(), "{zero:?}");
+            assert!(zero.succeeded && zero.torque_nm().is_some(), "{zero:?}");
             assert!(zero.seconds_before > 0.0 && zero.seconds_before < 600.0);
             // What did not work is kept as well.
             assert!(refused.iter().all(|one| !one.succeeded), "{refused:?}");
